@@ -1,0 +1,1 @@
+"""The decision: study files, statistics, charts, report and the command line."""

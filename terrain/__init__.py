@@ -1,0 +1,1 @@
+"""The ground: spectra, obstacles, courses and surveys in, wheel tracks out."""
