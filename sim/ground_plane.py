@@ -1,0 +1,96 @@
+"""The mean plane through the wheels' ground points, gravity resolved on it, and what is left: ground warp.
+
+Frame: ISO 8855 axes (x forward, y left, z up). The plane z = a + b x + c y is fitted by least squares; with
+M^2 = 1 + b^2 and N^2 = 1 + b^2 + c^2 = 1/cos^2(alpha), gravity along the plane's own axes (x' up the grade in
+the vertical plane of travel, z' normal) is
+
+    gx = -g b/M,    gy = -g c/(N M),    gz = -g/N.
+
+Heights out of the plane, measured along its normal, are spanned by w - 3 orthonormal warp shapes.
+Everything the ground and the slope do to the vehicle is the *input* u = (gx, gy, gz, warp coordinates).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from sim.structure import Array
+
+GRAVITY = 9.80665
+"""Standard gravity [m/s2]."""
+
+
+@dataclass(frozen=True)
+class GroundPlane:
+    """Linear maps from the wheels' ground heights to slope and warp.
+
+    Attributes
+    ----------
+    slope_x, slope_y : (w,)
+        b = slope_x . z and c = slope_y . z [1/m].
+    warp : (w, w - 3)
+        Orthonormal shapes orthogonal to every plane; omega = warp^T z.
+    """
+
+    slope_x: Array
+    slope_y: Array
+    warp: Array
+
+
+def ground_plane(wheel_station: Array, wheel_y: Array) -> GroundPlane:
+    """Fit maps for wheels at ``wheel_station`` behind the front axle and ``wheel_y`` to the left [m], (w,).
+
+    Raises
+    ------
+    ValueError
+        With fewer than three wheels, or wheels in one line.
+    """
+    x = -np.asarray(wheel_station, dtype=float)
+    y = np.asarray(wheel_y, dtype=float)
+    basis = np.column_stack([np.ones_like(x), x, y])
+    if len(x) < 3 or np.linalg.matrix_rank(basis) < 3:
+        raise ValueError(
+            f"wheels at stations {wheel_station} m and lateral positions {wheel_y} m span no plane; "
+            "at least three wheels that are not in one line are needed"
+        )
+    fit = np.linalg.pinv(basis)
+    warp = np.linalg.qr(basis, mode="complete")[0][:, 3:]
+    signs = np.where(warp[0] < 0.0, -1.0, 1.0)
+    return GroundPlane(fit[1].copy(), fit[2].copy(), np.ascontiguousarray(warp * signs))
+
+
+def input_vector(
+    plane: GroundPlane,
+    heights: ArrayLike,
+    grade: float = 0.0,
+    side_slope: float = 0.0,
+    linearised: bool = False,
+) -> Array:
+    """Input u, (w,), of one posture.
+
+    Parameters
+    ----------
+    heights : (w,)
+        Ground height under each wheel [m].
+    grade, side_slope : float
+        Tangents dz/dx and dz/dy of the large-scale slope, added to those of ``heights``.
+    linearised : bool
+        First order in the slopes; only for comparison with closed forms of linear vehicles.
+    """
+    z = np.asarray(heights, dtype=float)
+    b = float(plane.slope_x @ z) + grade
+    c = float(plane.slope_y @ z) + side_slope
+    if linearised:
+        return np.concatenate([[-GRAVITY * b, -GRAVITY * c, -GRAVITY], plane.warp.T @ z])
+    m = np.sqrt(1.0 + b * b)
+    n = np.sqrt(1.0 + b * b + c * c)
+    gravity = np.array([-GRAVITY * b / m, -GRAVITY * c / (n * m), -GRAVITY / n])
+    return np.concatenate([gravity, plane.warp.T @ z / n])
+
+
+def level_input(n_wheels: int) -> Array:
+    """Input u, (w,), on level, plane ground."""
+    u = np.zeros(n_wheels)
+    u[2] = -GRAVITY
+    return u

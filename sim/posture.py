@@ -1,0 +1,173 @@
+"""The readable reference solver: equilibrium of one posture, followed from level ground.
+
+From the level posture the input u is moved along a straight line to its target. On each set of passed hinges
+everything is linear, so the next hinge to be passed or left is known exactly; it is flipped, and the path goes on
+as long as the new set is admissible (see :mod:`sim.reduced`). A set that is not admissible ends the path: from there
+on the vehicle moves by itself, and the posture is reported as tipped, never as a number.
+
+Reference: the parametric principal pivoting method, e.g. Cottle, Pang and Stone, The Linear Complementarity
+Problem (1992), section 4.5; here for two-sided changes of stiffness.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from sim.codes import GOOD, NO_EQUILIBRIUM, NOT_FINITE, TIPPED
+from sim.ground_plane import input_vector, level_input
+from sim.reduced import HINGE_TOLERANCE, PIVOT_TOLERANCE, ReducedModel
+from sim.structure import Array
+
+ROUNDS_PER_HINGE = 10
+"""Flips allowed on a path, per hinge, before the search is given up."""
+
+FAR_FROM_HINGES = -1.0
+"""Start of the path to level ground: every hinge this far [m or rad] before its kink."""
+
+
+@dataclass(frozen=True)
+class Posture:
+    """One equilibrium, or the code that says why there is none (all numbers are then NaN).
+
+    Attributes
+    ----------
+    code : int
+        From :mod:`sim.codes`.
+    u : (w,)
+        Input.
+    q : (n,)
+        Displacements [m or rad] relative to the mean plane of the ground.
+    y : (k,)
+        Outputs.
+    force : (m,)
+        lambda of each hinge [N or N m].
+    active : (m,) of bool
+        Hinges passed.
+    rounds : int
+        Flips on the path.
+    """
+
+    code: int
+    u: Array
+    q: Array
+    y: Array
+    force: Array
+    active: NDArray[np.bool_]
+    rounds: int
+
+
+def admissible_factor(model: ReducedModel, hinges: NDArray[np.int64]) -> tuple[Array, Array] | None:
+    """L and D of the matrix (diag(1/kappa) + C) on ``hinges``, or None if the set is not admissible."""
+    matrix = model.hinge_compliance[np.ix_(hinges, hinges)] + np.diag(1.0 / model.hinge_stiffness[hinges])
+    lower = np.eye(len(hinges))
+    pivots = np.zeros(len(hinges))
+    for i, hinge in enumerate(hinges):
+        flexibility = 1.0 / model.hinge_stiffness[hinge]
+        pivots[i] = matrix[i, i]
+        if not pivots[i] / flexibility > PIVOT_TOLERANCE:
+            return None
+        lower[i + 1 :, i] = matrix[i + 1 :, i] / pivots[i]
+        matrix[i + 1 :, i + 1 :] -= np.outer(lower[i + 1 :, i], matrix[i, i + 1 :])
+    return lower, pivots
+
+
+def solve_posture(model: ReducedModel, u: ArrayLike, start: Posture | None = None) -> Posture:
+    """Posture for input ``u`` (w,), followed from level ground or from ``start``.
+
+    ``start`` must be a good posture of the same model.
+    """
+    u = np.asarray(u, dtype=float)
+    if not np.isfinite(u).all():
+        return _failed(model, u, NOT_FINITE, 0)
+    begin = start or level_posture(model)
+    if begin.code != GOOD:
+        return _failed(model, u, begin.code, begin.rounds)
+    free = model.hinge_constant + model.hinge_input @ begin.u
+    target = model.hinge_constant + model.hinge_input @ u
+    return _follow(model, u, free, target, begin.active)
+
+
+def level_posture(model: ReducedModel) -> Posture:
+    """Posture on level ground, followed from an imagined state in which no hinge is passed."""
+    u = level_input(model.n_wheels)
+    target = model.hinge_constant + model.hinge_input @ u
+    free = np.minimum(target, FAR_FROM_HINGES)
+    return _follow(model, u, free, target, np.zeros(len(target), dtype=bool))
+
+
+def posture_on(
+    model: ReducedModel, wheel_heights: ArrayLike, grade: float = 0.0, side_slope: float = 0.0
+) -> Posture:
+    """Posture with ground heights ``wheel_heights`` (w,) [m] on a large-scale slope (tangents dz/dx, dz/dy)."""
+    return solve_posture(model, input_vector(model.plane, wheel_heights, grade, side_slope))
+
+
+def postures_along(model: ReducedModel, inputs: Iterable[ArrayLike]) -> list[Posture]:
+    """Postures for a sequence of inputs, each followed from the one before it (from level after a failure)."""
+    found: list[Posture] = []
+    for u in inputs:
+        before = found[-1] if found and found[-1].code == GOOD else None
+        found.append(solve_posture(model, u, before))
+    return found
+
+
+def _follow(model: ReducedModel, u: Array, begin: Array, end: Array, active: NDArray[np.bool_]) -> Posture:
+    """Follow the equilibrium while the hinges' h without contact forces goes from ``begin`` to ``end``."""
+    active = active.copy()
+    path = 0.0
+    for rounds in range(ROUNDS_PER_HINGE * (len(active) + 2)):
+        hinges = np.flatnonzero(active)
+        factor = admissible_factor(model, hinges)
+        if factor is None:
+            return _failed(model, u, TIPPED, rounds)
+        force_begin, h_begin = _on_set(model, begin, hinges, factor)
+        force_end, h_end = _on_set(model, end, hinges, factor)
+        # distance to the kink, negative while the set holds: forwards for passed hinges, backwards for the others
+        side = np.where(active, -1.0, 1.0)
+        excess_begin, excess_end = side * h_begin, side * h_end
+        leaving = (excess_end > HINGE_TOLERANCE) & (excess_end > excess_begin)
+        if not leaving.any():
+            return _posture(model, u, force_end, active, rounds)
+        crossing = np.full(len(active), np.inf)
+        crossing[leaving] = -excess_begin[leaving] / (excess_end - excess_begin)[leaving]
+        crossing = np.maximum(crossing, path)
+        flipped = int(np.argmin(crossing))
+        path = float(crossing[flipped])
+        active[flipped] = not active[flipped]
+    return _failed(model, u, NO_EQUILIBRIUM, rounds + 1)
+
+
+def _on_set(
+    model: ReducedModel, free: Array, hinges: NDArray[np.int64], factor: tuple[Array, Array]
+) -> tuple[Array, Array]:
+    """Hinge forces (m,) and h (m,) with exactly ``hinges`` passed, for h without contact forces ``free`` (m,)."""
+    lower, pivots = factor
+    force = np.zeros_like(free)
+    force[hinges] = np.linalg.solve(lower.T, np.linalg.solve(lower, free[hinges]) / pivots)
+    h = free - model.hinge_compliance @ force
+    h[hinges] = force[hinges] / model.hinge_stiffness[hinges]
+    return force, h
+
+
+def _posture(model: ReducedModel, u: Array, force: Array, active: NDArray[np.bool_], rounds: int) -> Posture:
+    y = model.output_constant + model.output_input @ u + model.output_hinge @ force
+    q = model.dof_constant + model.dof_input @ u + model.dof_hinge @ force
+    if not (np.isfinite(y).all() and np.isfinite(q).all()):
+        return _failed(model, u, NOT_FINITE, rounds)
+    return Posture(GOOD, u, q, y, force, active, rounds)
+
+
+def _failed(model: ReducedModel, u: Array, code: int, rounds: int) -> Posture:
+    m = len(model.hinge_stiffness)
+    nothing = np.full(m, np.nan)
+    return Posture(
+        code,
+        u,
+        np.full(len(model.dof_constant), np.nan),
+        np.full(len(model.output_constant), np.nan),
+        nothing,
+        np.zeros(m, dtype=bool),
+        rounds,
+    )
