@@ -1,0 +1,161 @@
+"""What a course file may say: a mix of named sections of ground by share of the distance."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Annotated, Literal, Self
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+from terrain.coherence import Coherence
+from terrain.obstacles import Obstacle
+from terrain.quantity import Angle, DisplacementDensity, Length, Share, Spread, WaveNumber
+from terrain.spectrum import CLASS_MEANS, REFERENCE, Spectrum
+from terrain.survey import Survey
+
+Name = Annotated[str, Field(min_length=1, max_length=60)]
+Waviness = Annotated[float, Field(gt=0.5, le=4, strict=False)]
+
+
+class Entry(BaseModel):
+    """Common rules of every table: nothing unknown, nothing infinite, nothing changed after reading."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+
+
+class Roughness(Entry):
+    """Displacement spectrum of one track: a class of ISO 8608, or a level at a spatial frequency.
+
+    The band has no default: every rate of events depends on its upper limit.
+    """
+
+    iso_class: Literal["A", "B", "C", "D", "E", "F", "G", "H"] | None = None
+    level: DisplacementDensity | None = None
+    level_at: WaveNumber = REFERENCE
+    waviness: Waviness = 2.0
+    waviness_above: Waviness | None = None
+    break_at: WaveNumber | None = None
+    band_from: WaveNumber
+    band_to: WaveNumber
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        if (self.iso_class is None) == (self.level is None):
+            raise ValueError("give either iso_class or level, not both and not neither")
+        if self.iso_class is not None and self.level_at != REFERENCE:
+            raise ValueError("level_at belongs to level; a class is defined at 0.1 cycle/m")
+        self.spectrum()
+        return self
+
+    def spectrum(self) -> Spectrum:
+        """Spectrum described; raises ValueError if its band holds no energy."""
+        level = CLASS_MEANS[self.iso_class] if self.iso_class is not None else self.level
+        return Spectrum(
+            level or 0.0,
+            self.band_from,
+            self.band_to,
+            self.waviness,
+            self.waviness_above,
+            self.break_at,
+            self.level_at,
+        )
+
+
+class Patches(Entry):
+    """Roughness whose strength varies along the way, so that heights are no longer Gaussian.
+
+    The heights are multiplied by exp(s g - s^2), g being a slow Gaussian process of variance 1: the spectrum
+    stays as stated on average, and the kurtosis rises from 3 to 3 exp(4 s^2).
+    """
+
+    strength: Annotated[float, Field(gt=0, le=1, strict=False)]
+    length: Length
+
+
+class Slope(Entry):
+    """Large-scale slope, constant or varying slowly about its mean."""
+
+    mean: Angle = 0.0
+    deviation: Spread = 0.0
+    length: Length = 50.0
+
+
+class SurveyReference(Entry):
+    """A survey file to take the ground from, see `terrain.survey`.
+
+    `use`: ``"same kind"`` fits a spectrum and a coherence and lays long random ground of that kind;
+    ``"as measured"`` lays the survey itself, from a random starting place, end to end.
+    """
+
+    file: Name
+    use: Literal["same kind", "as measured"] = "same kind"
+    detrend: Length = 20.0
+    gauge: Length = 2.0
+    variable: Name | None = None
+    path: tuple[tuple[Annotated[float, Field(strict=False)], Annotated[float, Field(strict=False)]], ...] = ()
+
+
+class Section(Entry):
+    """One kind of ground."""
+
+    share: Share
+    roughness: Roughness | None = None
+    coherence: Literal["isotropic", "independent", "identical", "exponential"] = "isotropic"
+    coherence_decay: Annotated[float, Field(gt=0, strict=False)] | None = None
+    patches: Patches | None = None
+    obstacles: tuple[Obstacle, ...] = ()
+    grade: Slope = Slope()
+    side_slope: Slope = Slope()
+    survey: SurveyReference | None = None
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        if (self.coherence == "exponential") != (self.coherence_decay is not None):
+            raise ValueError('coherence_decay goes with coherence = "exponential", and is needed there')
+        if self.roughness is not None and self.survey is not None:
+            raise ValueError("give either roughness or survey, not both")
+        if self.patches is not None and self.roughness is None and self.survey is None:
+            raise ValueError("patches need roughness to vary")
+        return self
+
+    def model(self) -> Coherence:
+        """Coherence between the tracks."""
+        return Coherence(self.coherence, self.coherence_decay or 0.0)
+
+
+class CourseFile(Entry):
+    """A course: sections in the order in which every sample meets them."""
+
+    name: Name
+    note: str = ""
+    sections: Annotated[dict[Name, Section], Field(min_length=1)]
+
+    @model_validator(mode="after")
+    def _whole(self) -> Self:
+        total = sum(section.share for section in self.sections.values())
+        if abs(total - 1) > 1e-6:
+            raise ValueError(
+                f"the shares of the sections add up to {100 * total:.4g} %; they must make 100 %"
+            )
+        return self
+
+
+@dataclass(frozen=True)
+class Course:
+    """A course ready to be laid: surveys read, and either fitted or kept.
+
+    Attributes
+    ----------
+    name : str
+    sections : mapping of name to Section
+    recordings : mapping of section name to Survey
+        Ground of the sections that are laid as measured.
+    """
+
+    name: str
+    sections: Mapping[str, Section]
+    recordings: Mapping[str, Survey] = field(default_factory=dict)
+
+
+def prepare(file: CourseFile) -> Course:
+    """Make a course ready to be laid."""
+    return Course(file.name, file.sections)

@@ -1,0 +1,216 @@
+"""Raw ground of one sample: heights on lateral lines, large-scale slopes, sections and obstacles.
+
+Frame: x along the way (front axle at x = 0 at the start of the sample), y to the left, z up. A sample meets
+every section of the course in order and in proportion to its share, so that samples are independent and
+alike. Where sections join, their roughness is blended over a few metres by weights cos and sin, which keep
+the variance; slopes are blended smoothly. All random numbers of sample k come from Philox generators of
+SeedSequence(seed, spawn_key=(k, section, purpose, number)), so nothing depends on what was laid before.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from terrain.course import Course, Slope
+from terrain.roughness import Float32, lay_roughness
+from terrain.shapes import COLUMNS, add_obstacles
+from terrain.slow import slow_process
+from terrain.spectrum import Array
+
+BLEND = 8.0
+"""Length over which sections are blended [m]; less where a section is short."""
+
+ROUGHNESS, OBSTACLES, PATCHES, GRADE, SIDE_SLOPE, SURVEY = range(6)
+"""Purposes of random numbers within a section."""
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """The points of a sample that belong to one section.
+
+    Attributes
+    ----------
+    section : str
+    start, stop : int
+        Points, half open.
+    grade, side_slope : float
+        Mean tangents of the large-scale slope.
+    """
+
+    section: str
+    start: int
+    stop: int
+    grade: float
+    side_slope: float
+
+
+@dataclass(frozen=True)
+class Ground:
+    """Raw ground of one sample.
+
+    Attributes
+    ----------
+    heights : (n_lines, n_points)
+        Heights without the large-scale slopes [m].
+    line_y : (n_lines,)
+        Lateral positions, positive left [m].
+    spacing : float
+        Between points along the way [m].
+    lead : int
+        Points before x = 0.
+    grade, side_slope : (n_points,)
+        Tangents dz/dx (uphill positive) and dz/dy (left side high positive).
+    stretches : tuple of Stretch
+        Sections in order; together they cover all points.
+    obstacles : (n_obstacles, 9)
+        See `terrain.shapes.COLUMNS`; in order of the sections.
+    """
+
+    heights: Float32
+    line_y: Array
+    spacing: float
+    lead: int
+    grade: Array
+    side_slope: Array
+    stretches: tuple[Stretch, ...]
+    obstacles: Array
+
+
+def lay_ground(
+    course: Course,
+    lines_y: tuple[float, ...],
+    spacing: float,
+    n_points: int,
+    seed: int,
+    sample: int,
+    lead: int = 0,
+    tail: int = 0,
+) -> Ground:
+    """Lay the ground of one sample.
+
+    Parameters
+    ----------
+    course : Course
+    lines_y : tuple of float, length n_lines
+        Lateral positions of the lines [m]; lines that come later never change those that come earlier.
+    spacing : float
+        Between points [m].
+    n_points : int
+        All points, with `lead` and `tail`.
+    seed, sample : int
+        The same pair gives the same ground, whatever else was laid.
+    lead, tail : int
+        Points before the start and after the end of the sample; they take part in the first and last section,
+        but not in the shares.
+
+    Raises
+    ------
+    ValueError
+        If a band reaches above what the spacing can carry, or a section gets no points.
+    """
+    bounds = _bounds(course, n_points, lead, tail)
+    line_y = np.array(lines_y, float)
+    heights = np.zeros((line_y.size, n_points), np.float32)
+    grade, side_slope = np.zeros(n_points), np.zeros(n_points)
+    stretches, rows = [], [np.empty((0, len(COLUMNS)))]
+    for index, (name, section) in enumerate(course.sections.items()):
+        start, stop = bounds[index], bounds[index + 1]
+        before, after = (_blend(bounds, i, spacing) for i in (index, index + 1))
+        first, last = start - before, stop + after
+
+        def generator(purpose: int, number: int = 0, index: int = index) -> np.random.Generator:
+            key = (sample, index, purpose, number)
+            return np.random.Generator(np.random.Philox(np.random.SeedSequence(seed, spawn_key=key)))
+
+        fade = _fade(last - first, 2 * before, 2 * after)
+        _add_roughness(heights[:, first:last], course, name, lines_y, spacing, fade, generator)
+        _add_slope(grade[first:last], section.grade, spacing, fade, generator(GRADE))
+        _add_slope(side_slope[first:last], section.side_slope, spacing, fade, generator(SIDE_SLOPE))
+        stretches.append(
+            Stretch(
+                name, start, stop, float(np.tan(section.grade.mean)), float(np.tan(section.side_slope.mean))
+            )
+        )
+        rows.extend(
+            population.rows(generator(OBSTACLES, i), (start - lead) * spacing, (stop - lead) * spacing)
+            for i, population in enumerate(section.obstacles)
+        )
+    obstacles = np.concatenate(rows)
+    add_obstacles(heights, line_y, -lead * spacing, spacing, obstacles)
+    return Ground(heights, line_y, spacing, lead, grade, side_slope, tuple(stretches), obstacles)
+
+
+def _bounds(course: Course, n_points: int, lead: int, tail: int) -> list[int]:
+    """First point of every section, and the end."""
+    shares = np.cumsum([section.share for section in course.sections.values()])
+    inner = n_points - lead - tail
+    bounds = [0, *(lead + round(inner * share / shares[-1]) for share in shares[:-1]), n_points]
+    for name, start, stop in zip(course.sections, bounds[:-1], bounds[1:], strict=True):
+        if stop <= start:
+            raise ValueError(
+                f"section {name} gets no point of a sample of {inner} points;"
+                " make the samples longer or its share larger"
+            )
+    return bounds
+
+
+def _blend(bounds: list[int], index: int, spacing: float) -> int:
+    """Half the number of points over which the sections blend at a bound; 0 at the ends of the sample."""
+    if index in (0, len(bounds) - 1):
+        return 0
+    shorter = min(bounds[index] - bounds[index - 1], bounds[index + 1] - bounds[index])
+    return min(round(BLEND / 2 / spacing), shorter // 4)
+
+
+def _fade(count: int, rise: int, fall: int) -> Array | None:
+    """Phase of the blend at each point: 0 outside, pi/2 fully inside; None where nothing is blended."""
+    if rise == 0 and fall == 0:
+        return None
+    phase = np.full(count, np.pi / 2)
+    if rise:
+        phase[:rise] *= (np.arange(rise) + 0.5) / rise
+    if fall:
+        phase[-fall:] *= (np.arange(fall)[::-1] + 0.5) / fall
+    return phase
+
+
+def _add_roughness(
+    heights: Float32,
+    course: Course,
+    name: str,
+    lines_y: tuple[float, ...],
+    spacing: float,
+    fade: Array | None,
+    generator: Callable[..., np.random.Generator],
+) -> None:
+    """Add one section's roughness to its stretch of the heights, in place."""
+    section = course.sections[name]
+    count = heights.shape[1]
+    if section.roughness is None:
+        return
+    rough = lay_roughness(
+        section.roughness.spectrum(),
+        section.model(),
+        lines_y,
+        spacing,
+        count,
+        lambda pair: generator(ROUGHNESS, pair),
+    )
+    if section.patches is not None:
+        s = section.patches.strength
+        g = slow_process(generator(PATCHES), count, spacing, section.patches.length)
+        rough *= np.exp(s * g - s * s).astype(np.float32)
+    if fade is not None:
+        rough *= np.sin(fade).astype(np.float32)
+    heights += rough
+
+
+def _add_slope(
+    whole: Array, slope: Slope, spacing: float, fade: Array | None, rng: np.random.Generator
+) -> None:
+    """Add the tangents of one section's large-scale slope to its stretch, in place."""
+    angle = np.full(whole.size, slope.mean)
+    if slope.deviation > 0:
+        angle += slope.deviation * slow_process(rng, whole.size, spacing, slope.length)
+    whole += np.tan(angle) * (1.0 if fade is None else np.sin(fade) ** 2)

@@ -1,0 +1,177 @@
+"""Wheel tracks of one sample: the ground as the tyres feel it, ready for the simulation."""
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from terrain.course import Course
+from terrain.envelope import check_tyre, envelope, margin
+from terrain.ground import lay_ground
+from terrain.roughness import Float32
+from terrain.spectrum import Array
+
+
+class TyreLine(NamedTuple):
+    """Line along which tyres of one kind roll.
+
+    Attributes
+    ----------
+    y : float
+        Lateral position, positive left [m].
+    radius : float
+        Free radius [m]; 0: no disc.
+    contact_length : float
+        Length of the contact [m]; 0: no average.
+    """
+
+    y: float
+    radius: float
+    contact_length: float
+
+
+class Segment(NamedTuple):
+    """Positions that lie in one section of the course.
+
+    Attributes
+    ----------
+    start, stop : int
+        Positions, half open.
+    slope_cosine : float
+        Cosine of the section's mean large-scale slope from the horizontal.
+    section : str
+    """
+
+    start: int
+    stop: int
+    slope_cosine: float
+    section: str
+
+
+@dataclass(frozen=True)
+class Tracks:
+    """Tracks of one sample.
+
+    Position p has the front axle at point lead + p, and an axle at station s at point lead + p - s / spacing.
+
+    Attributes
+    ----------
+    heights : (n_lines, n_points)
+        Envelope heights, without the large-scale slopes [m].
+    line_y : (n_lines,)
+        Lateral positions, positive left [m].
+    spacing : float
+        Between points [m].
+    lead : int
+        Points before the first position.
+    grade, side_slope : (n_points,)
+        Tangents dz/dx and dz/dy of the large-scale slope, to be added to those of the heights.
+    segments : tuple of Segment
+        Cover all positions, in order.
+    """
+
+    heights: Float32
+    line_y: Array
+    spacing: float
+    lead: int
+    grade: Array
+    side_slope: Array
+    segments: tuple[Segment, ...]
+
+    @property
+    def n_positions(self) -> int:
+        """Number of positions of the front axle."""
+        return int(self.heights.shape[1]) - self.lead
+
+
+def lay_tracks(
+    course: Course,
+    lines: tuple[TyreLine, ...],
+    spacing: float,
+    n_positions: int,
+    lead: int,
+    seed: int,
+    sample: int,
+) -> Tracks:
+    """Lay the wheel tracks of one sample.
+
+    Parameters
+    ----------
+    course : Course
+    lines : tuple of TyreLine, length n_lines
+        In the order wanted in the result. Lines at the same y with different tyres feel the same ground.
+    spacing : float
+        Between points [m].
+    n_positions : int
+        Positions of the front axle.
+    lead : int
+        Points before the first position: at least the largest station over the spacing.
+    seed, sample : int
+        The same pair gives the same ground.
+
+    Raises
+    ------
+    ValueError
+        If the spacing is too coarse for a tyre or a band, or a section gets no points.
+    """
+    for line in lines:
+        check_tyre(spacing, line.radius, line.contact_length)
+    tyres = {(line.radius, line.contact_length) for line in lines}
+    edge = max(margin(spacing, *tyre) for tyre in tyres)
+    lines_y = tuple(dict.fromkeys(line.y for line in lines))
+    n_points = lead + n_positions
+    ground = lay_ground(course, lines_y, spacing, n_points + 2 * edge, seed, sample, lead + edge, edge)
+    heights = np.empty((len(lines), n_points), np.float32)
+    for tyre in tyres:
+        rows = [i for i, line in enumerate(lines) if (line.radius, line.contact_length) == tyre]
+        trim = edge - margin(spacing, *tyre)
+        raw = ground.heights[[lines_y.index(lines[i].y) for i in rows]]
+        heights[rows] = envelope(raw[:, trim : raw.shape[1] - trim], spacing, *tyre)
+    inner = slice(edge, edge + n_points)
+    before = lead + edge
+    segments = tuple(
+        Segment(
+            max(stretch.start - before, 0),
+            min(stretch.stop - before, n_positions),
+            1 / float(np.sqrt(1 + stretch.grade**2 + stretch.side_slope**2)),
+            stretch.section,
+        )
+        for stretch in ground.stretches
+    )
+    return Tracks(
+        heights,
+        np.array([line.y for line in lines]),
+        spacing,
+        lead,
+        ground.grade[inner],
+        ground.side_slope[inner],
+        segments,
+    )
+
+
+def mirrored(tracks: Tracks) -> Tracks:
+    """Swap left and right: the same ground as seen from a truck whose left is this one's right.
+
+    Raises
+    ------
+    ValueError
+        If the lines are not symmetric about the centre line.
+    """
+    y = tracks.line_y
+    partner = [[j for j in range(y.size) if y[j] == -y[i]] for i in range(y.size)]
+    if not all(partner):
+        raise ValueError(
+            f"lines at {', '.join(f'{v:g}' for v in y)} m are not symmetric about the centre line"
+        )
+    used: list[int] = []
+    for choices in partner:
+        used.append(next(j for j in choices if j not in used))
+    return Tracks(
+        tracks.heights[used],
+        y,
+        tracks.spacing,
+        tracks.lead,
+        tracks.grade,
+        -tracks.side_slope,
+        tracks.segments,
+    )
