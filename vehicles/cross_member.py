@@ -1,14 +1,15 @@
 """A cross-member with its two joints, condensed onto the rails.
 
-Frame: y left, z up; rotation about x (forward) phi = dw/dy; rotation about y chi. The cross-member spans the clear width between the
-rails and has its own bending, torsion and warping; each joint couples its end to the rail's twist theta, slope psi and twist rate
-theta' (vehicles.rail_element).
+Frame: y left, z up; rotation about x (forward) phi = dw/dy; rotation about y chi. The cross-member spans the
+clear width between the rails and has its own bending, torsion and warping; each joint couples its end to the
+rail's twist theta, slope psi and twist rate theta' (vehicles.rail_element).
 
-Warping joint: the rail's upper flange line lies at z = H_r/2 and moves sideways by -z theta, so it turns about z by z theta'
-(s points rearward). The cross-member's upper flange line moves forward by z chi, so it turns by -z dchi/dy. Their
-relative rotation is (H_r theta' + H_c dchi/dy)/2 at the upper flange and the opposite at the lower: in uniform frame twist both rates
-have one sign, and the flange plane is sheared at its corners. With a stiffness k per flange the energy is
-2 x k/2 x ((H_r theta' + H_c dchi/dy)/2)^2.
+Warping joint: the rail's upper flange line lies at z = H_r/2 and moves sideways by -z theta, so it turns
+about the vertical by z theta' (s points rearward). The cross-member's upper flange line moves forward by z
+chi, so it turns by -z dchi/dy. Their relative rotation is (H_r theta' + H_c dchi/dy)/2 at the upper flange
+and the opposite at the lower: in uniform frame twist both rates have one sign, and the flange plane is
+sheared at its corners. With a stiffness k per flange the energy is 2 x k/2 x ((H_r theta' + H_c
+dchi/dy)/2)^2.
 """
 
 import math
@@ -37,8 +38,8 @@ class Joint:
     torsion : float
         Rail slope against the cross-member's end twist.
     warping : float
-        Per flange: rail flange against cross-member flange, turning about the vertical. With a cross-member that has no
-        flanges (a closed tube) it holds the rail flange itself.
+        Per flange: rail flange against cross-member flange, turning about the vertical. With a cross-member
+        that has no flanges (a closed tube) it holds the rail flange itself.
     gusset : float
         Per flange: rail flange against the frame's plane, turning about the vertical.
 
@@ -58,7 +59,8 @@ class Joint:
         for name in ("bending", "torsion", "warping", "gusset"):
             if not getattr(self, name) >= 0.0:
                 raise ValueError(
-                    f"joint: {name} is {getattr(self, name):g} N m/rad; it must be 0 (free) or more, inf for rigid"
+                    f"joint: {name} is {getattr(self, name):g} N m/rad; "
+                    "it must be 0 (free) or more, or inf (rigid)"
                 )
 
 
@@ -116,7 +118,7 @@ def on_rails(
     length = spacing - 2.0 * rail.reach
     if not length > 0.0:
         raise ValueError(
-            f"rails {spacing:g} m apart that reach {rail.reach:g} m inwards leave no clear width for a cross-member"
+            f"rails {spacing:g} m apart that reach {rail.reach:g} m inwards leave no width for a cross-member"
         )
     rows = np.eye(14)
     rail_left, rail_right = rows[0:4], rows[4:8]
@@ -128,10 +130,12 @@ def on_rails(
         if math.isinf(stiffness):
             return shared
         internal.append(own)
-        k[:] += stiffness * np.outer(rows[own] - shared, rows[own] - shared)
-        return rows[own]
+        free: Array = rows[own]
+        k[:] += stiffness * np.outer(free - shared, free - shared)
+        return free
 
     def add(ends: list[Array], stiffness: Array) -> None:
+        """Add an element on the given rows of end values."""
         B = np.array(ends)
         k[:] += B.T @ stiffness @ B
 
@@ -173,11 +177,10 @@ def on_rails(
         # Nothing holds the cross-member's own rotation about its axis: fix one end, which loads nothing.
         internal.remove(10)
 
-    outer = np.arange(8)
-    stiffness = k[np.ix_(outer, outer)]
+    stiffness = k[:8, :8]
     if internal:
-        coupling = k[np.ix_(internal, outer)]
-        stiffness = stiffness - coupling.T @ np.linalg.solve(k[np.ix_(internal, internal)], coupling)
+        coupling = k[internal, :8]
+        stiffness = stiffness - coupling.T @ np.linalg.solve(k[internal][:, internal], coupling)
     stiffness = (stiffness + stiffness.T) / 2.0
     stiffness.setflags(write=False)
     return OnRails(stiffness, holds_warping)

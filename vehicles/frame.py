@@ -1,21 +1,24 @@
 """Ladder frame: two rails and their cross-members as an out-of-plane grillage.
 
-Frame: ISO 8855 axes (x forward, y left, z up), station s = distance rearward, ' = d/ds. Each node of a rail carries w (at
-the web's mid-plane), psi (section rotation about y, = dw/ds), theta (about x, positive left side up) and, where the section
-can warp, theta'. Cross-members are condensed onto the rails (vehicles.cross_member). Points between nodes are rows of the elements' own
-shape functions, so that items on a rail never make nodes, however close they stand.
+Frame: ISO 8855 axes (x forward, y left, z up), station s = distance rearward, ' = d/ds. Each node of a rail
+carries w (at the web's mid-plane), psi (section rotation about y, = dw/ds), theta (about x, positive left
+side up) and, where the section can warp, theta' (vehicles.rail_element). Cross-members are condensed onto
+the rails (vehicles.cross_member). Points between nodes are rows of the elements' own shape functions, so
+that items on a rail never make nodes, however close they stand (vehicles.frame_nodes).
 """
 
 import math
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from vehicles.cross_member import CrossMember, Joint, on_rails
+from vehicles.frame_nodes import RailSpan, place_nodes
 from vehicles.rail_element import rail_rows, rail_stiffness
 from vehicles.sections import Section
 
@@ -24,27 +27,7 @@ __all__ = ["CrossMember", "Joint", "LadderFrame", "RailSpan", "Side", "ladder_fr
 Array = NDArray[np.float64]
 Side = Literal["left", "right"]
 
-LONGEST_ELEMENT = 0.3
-"""Elements are no longer than this [m].
-
-A load between nodes acts through shape functions of the unloaded element. That gives the exact
-displacements of the nodes but leaves out what the element itself gives way under the load, at most L^3/(192 E I) in bending and about
-L^3/(192 E Cw) in torsion: some 1e-10 m/N and 1e-7 rad/(N m) for a truck's rail and this length, a hundredth or less of any tyre, spring or bracket.
-"""
-
-SHORTEST_ELEMENT = 0.02
-"""Nodes keep this distance [m]: stiffness grows with 1/L^3, and rounding would swallow loads between nodes closer than this."""
-
 _QUANTITIES = ("deflection", "slope", "twist", "twist rate")
-
-
-@dataclass(frozen=True)
-class RailSpan:
-    """A length of both rails with one section, from start to end [m]."""
-
-    start: float
-    end: float
-    section: Section
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,7 +50,8 @@ class LadderFrame:
     sections : tuple of Section, length n_nodes - 1
         Of the elements.
     index : (2, n_nodes, 4) of int
-        Degree of freedom of w, psi, theta, theta' on the left and right rail; n where there is none (no warping).
+        Degree of freedom of w, psi, theta, theta' on the left and right rail; n where there is none, as
+        theta' of a section that does not warp.
     """
 
     stiffness: Array
@@ -90,7 +74,7 @@ class LadderFrame:
         return self._row(1, side, station)
 
     def twist_row(self, side: Side, station: float) -> Array:
-        """Row of the rail's own rotation about x, positive left side up [rad]; shape (n,). ValueError off the rail."""
+        """Row of the rail's own rotation about x, left side up [rad]; shape (n,). ValueError off it."""
         return self._row(2, side, station)
 
     def roll_row(self, station: float) -> Array:
@@ -100,7 +84,8 @@ class LadderFrame:
     def bending_moment_row(self, side: Side, station: float, *, behind: bool = True) -> Array:
         """Row of E I psi_s', positive with the lower flange in tension [N m]; shape (n,).
 
-        Moments jump where a cross-member holds the rail: ``behind`` picks the side of the station. ValueError off the rail.
+        Moments jump where a cross-member holds the rail: ``behind`` picks the side of the station. ValueError
+        off the rail.
         """
         return self._row(4, side, station, behind=behind)
 
@@ -109,7 +94,7 @@ class LadderFrame:
         return self._row(5, side, station, behind=behind)
 
     def section_at(self, station: float, *, behind: bool = True) -> Section:
-        """Rail section at a station; at a change of section the one ``behind`` or ahead. ValueError off the rail."""
+        """Rail section at a station; where it changes the one ``behind`` or ahead. ValueError off the rail."""
         return self.sections[self._element(station, behind)]
 
     def rigid_motions(self) -> Array:
@@ -127,7 +112,8 @@ class LadderFrame:
     def _element(self, station: float, behind: bool) -> int:
         if not self.start <= station <= self.end:
             raise ValueError(
-                f"station {station:.4g} m is off the rail, which reaches from {self.start:.4g} m to {self.end:.4g} m"
+                f"station {station:.4g} m is off the rail, which reaches from {self.start:.4g} m "
+                f"to {self.end:.4g} m"
             )
         element = bisect_right(self.stations, station) - 1
         if not behind and element > 0 and self.stations[element] == station:
@@ -173,7 +159,8 @@ def ladder_frame(
     young, shear_modulus : float
         [Pa]
     extra_stations : sequence of float
-        Further nodes, for section forces right under a load [m]. One nearer than 20 mm to another node is left out.
+        Further nodes, for section forces right under a load [m]; left out where another node is nearer than
+        20 mm.
 
     Returns
     -------
@@ -182,10 +169,10 @@ def ladder_frame(
     Raises
     ------
     ValueError
-        If spans do not join, a cross-member is off the rails, two cross-members or a cross-member and the rails' end stand less than
-        20 mm apart, or no cross-member ties the rails.
+        If spans do not join, or cross-members are missing, off the rails, or nearer than 20 mm to each
+        other or to the rails' end.
     """
-    stations, sections = _nodes(spans, cross_members, extra_stations)
+    stations, sections = place_nodes(spans, [member.station for member in cross_members], extra_stations)
     for name, value in (("spacing", spacing), ("young", young), ("shear_modulus", shear_modulus)):
         if not (value > 0.0 and math.isfinite(value)):
             raise ValueError(f"frame: {name} is {value:g}; it must be above 0")
@@ -206,7 +193,7 @@ def ladder_frame(
     order[used.transpose(1, 0, 2)] = np.arange(n)
     index = np.ascontiguousarray(order.transpose(1, 0, 2))
 
-    lengths = [rear - front for front, rear in zip(stations[:-1], stations[1:], strict=True)]
+    lengths = [rear - front for front, rear in pairwise(stations)]
     blocks = [
         rail_stiffness(section, length, young, shear_modulus, side)
         for side in (1, -1)
@@ -218,8 +205,8 @@ def ladder_frame(
         places.append(order[list(joined)].reshape(-1, 8))
     place = np.concatenate(places)
     flat = place[:, :, None] * (n + 1) + place[:, None, :]
-    summed = np.bincount(flat.ravel(), weights=np.array(blocks).ravel(), minlength=(n + 1) ** 2)
-    stiffness = np.ascontiguousarray(summed.reshape(n + 1, n + 1)[:n, :n])
+    stiffness = np.zeros((n + 1) ** 2)
+    np.add.at(stiffness, flat.ravel(), np.array(blocks).ravel())
     names = [
         f"{side} rail at {station:.3f} m: {quantity}"
         for station in stations
@@ -228,7 +215,7 @@ def ladder_frame(
     ]
     kept = used.transpose(1, 0, 2).ravel()
     return LadderFrame(
-        stiffness=stiffness,
+        stiffness=np.ascontiguousarray(stiffness.reshape(n + 1, n + 1)[:n, :n]),
         dof_names=tuple(name for name, keep in zip(names, kept.tolist(), strict=True) if keep),
         start=stations[0],
         end=stations[-1],
@@ -268,60 +255,3 @@ def torsional_stiffness(frame: LadderFrame, front_station: float, rear_station: 
     rigid = np.linalg.qr(frame.rigid_motions().T)[0]
     held = frame.stiffness + np.diag(frame.stiffness).mean() * (rigid @ rigid.T)
     return 1.0 / float(row @ np.linalg.solve(held, row))
-
-
-def _nodes(
-    spans: Sequence[RailSpan], cross_members: Sequence[CrossMember], extra_stations: Sequence[float]
-) -> tuple[list[float], list[Section]]:
-    """Stations of all nodes and the section of the element behind each but the last."""
-    if not spans:
-        raise ValueError("frame: no rail spans; give at least one")
-    if not cross_members:
-        raise ValueError("frame: no cross-members; two rails that nothing ties are no frame")
-    for span in spans:
-        if not span.end - span.start >= SHORTEST_ELEMENT:
-            raise ValueError(
-                f"frame: rail span from {span.start:g} m to {span.end:g} m; it must run rearward over at least 20 mm"
-            )
-    for ahead, after in zip(spans[:-1], spans[1:], strict=True):
-        if abs(ahead.end - after.start) > 1e-9:
-            raise ValueError(
-                f"frame: a rail span ends at {ahead.end:g} m but the next starts at {after.start:g} m"
-            )
-    start, end = spans[0].start, spans[-1].end
-    fixed = [start, end]
-    for station in sorted(member.station for member in cross_members):
-        if not start <= station <= end:
-            raise ValueError(
-                f"frame: cross-member at {station:g} m; the rails reach from {start:g} m to {end:g} m"
-            )
-        near = min(fixed, key=lambda other: abs(other - station))
-        if near == station and near in (start, end) and fixed.count(near) == 1:
-            fixed.append(station)
-            continue
-        if abs(near - station) < SHORTEST_ELEMENT:
-            what = "the end of the rails" if near in (start, end) else "another cross-member"
-            raise ValueError(
-                f"frame: cross-member at {station:g} m is {abs(near - station) * 1e3:.2g} mm from {what} at {near:g} m; "
-                "keep 20 mm or put it exactly at the end"
-            )
-        fixed.append(station)
-    nodes = sorted(set(fixed))
-    # A change of section may move to a node nearby; it matters less there than rounding would.
-    changes = [min(nodes, key=lambda node: abs(node - span.end)) for span in spans[:-1]]
-    for i, span in enumerate(spans[:-1]):
-        if abs(changes[i] - span.end) >= SHORTEST_ELEMENT:
-            changes[i] = span.end
-    nodes = sorted({*nodes, *changes})
-    for station in extra_stations:
-        if start <= station <= end and min(abs(station - node) for node in nodes) >= SHORTEST_ELEMENT:
-            nodes = sorted([*nodes, station])
-    stations: list[float] = [nodes[0]]
-    for ahead, after in zip(nodes[:-1], nodes[1:], strict=True):
-        parts = math.ceil((after - ahead) / LONGEST_ELEMENT - 1e-9)
-        stations += [ahead + (after - ahead) * i / parts for i in range(1, parts)] + [after]
-    sections = [
-        spans[bisect_right(changes, (a + b) / 2.0)].section
-        for a, b in zip(stations[:-1], stations[1:], strict=True)
-    ]
-    return stations, sections

@@ -1,13 +1,14 @@
 """One element of a rail: vertical bending and torsion with restrained warping, coupled by the shear centre.
 
-Frame: station s rearward, w up, theta about the forward axis (positive left side up), ' = d/ds; psi is the section's rotation about
-the lateral axis and equals w' where shear flexibility is left out. Degrees of freedom at each end: w, psi, theta,
-theta', all at the web's mid-plane. Bending acts at the shear centre, offset e outboard: with side = +1 for the left rail and
--1 for the right, w_s = w + side e theta and psi_s = psi + side e theta'.
+Frame: station s rearward, w up, theta about the forward axis (positive left side up), ' = d/ds; psi is the
+section's rotation about the lateral axis and equals w' where shear flexibility is left out. Degrees of
+freedom at each end: w, psi, theta, theta', all at the web's mid-plane. Bending acts at the shear centre,
+offset e outboard: with side = +1 for the left rail and -1 for the right, w_s = w + side e theta and psi_s =
+psi + side e theta'.
 
 Bending: Timoshenko element with its interdependent shape functions (J. S. Przemieniecki, Theory of matrix
-structural analysis, 1968, ch. 5). Torsion: the exact solution of G J theta' - E Cw theta''' = T (V. Z. Vlasov, Thin-walled elastic
-beams, 1961, ch. II) without distributed load; a linear one where Cw = 0.
+structural analysis, 1968, ch. 5). Torsion: the exact solution of G J theta' - E Cw theta''' = T (V. Z.
+Vlasov, Thin-walled elastic beams, 1961, ch. II) without distributed load; a linear one where Cw = 0.
 """
 
 import math
@@ -123,8 +124,9 @@ def rail_rows(
 ) -> Array:
     """Displacements and section forces inside a rail element per unit of its end values; shape (6, 8).
 
-    Rows: w [m] and psi [rad] at the web's mid-plane, theta [rad], theta' [rad/m], bending moment E I psi_s' [N m] (positive: lower
-    flange in tension), bimoment E Cw theta'' [N m2]. The element is taken as unloaded between its ends.
+    Rows: w [m] and psi [rad] at the web's mid-plane, theta [rad], theta' [rad/m], bending moment E I psi_s'
+    [N m] (positive: lower flange in tension), bimoment E Cw theta'' [N m2]. The element is taken as
+    unloaded between its ends.
 
     Parameters
     ----------

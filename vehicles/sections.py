@@ -1,8 +1,9 @@
 """Cross sections of rails and cross-members: the numbers that bending and torsion need.
 
-Frame: the section stands upright, z up; a rail's y runs from the web's mid-plane towards its flanges. Open sections are
-integrated along their mid-lines (vehicles.thin_wall); closed ones use Bredt's formula. A rail of unsymmetric section is
-taken as held straight sideways by the cross-members, so the second moment about the horizontal axis counts.
+Frame: the section stands upright, z up; a rail's y runs from the web's mid-plane towards its flanges. Open
+sections are integrated along their mid-lines (vehicles.thin_wall); tubes and built-up sections have modules
+of their own. A rail of unsymmetric section is taken as held straight sideways by the cross-members, so that
+its second moment about the horizontal axis counts.
 """
 
 import math
@@ -21,18 +22,20 @@ class Section:
         [m2]
     second_moment_y : float
         About the horizontal axis, vertical bending [m4].
-    second_moment_z : float
-        About the vertical axis [m4].
     torsion_constant : float
         Saint-Venant J [m4].
+    section_modulus_y : float
+        Second moment over the distance of the farthest fibre [m3].
+    second_moment_z : float
+        About the vertical axis [m4]; nan where a table does not give it.
     warping_constant : float
         Cw [m6]; 0 for closed sections.
     shear_centre : float
-        Distance from the web's mid-plane to the shear centre, positive away from the flanges [m]; 0 if symmetric.
+        Distance from the web's mid-plane to the shear centre, positive away from the flanges [m]; 0 if
+        symmetric.
     flange_height : float
-        Between the mid-lines of upper and lower flange, which carry warping into a joint [m]; 0 for closed sections.
-    section_modulus_y : float
-        Second moment over the distance of the farthest fibre [m3].
+        Between the mid-lines of upper and lower flange, which carry warping into a joint [m]; 0 for closed
+        sections.
     sectorial_coordinate : float
         Largest absolute normalised sectorial coordinate [m2]; warping stress is bimoment times this over Cw.
     shear_area_z : float
@@ -48,21 +51,19 @@ class Section:
 
     area: float
     second_moment_y: float
-    second_moment_z: float
     torsion_constant: float
-    warping_constant: float
-    shear_centre: float
-    flange_height: float
     section_modulus_y: float
-    sectorial_coordinate: float
-    shear_area_z: float
+    second_moment_z: float = math.nan
+    warping_constant: float = 0.0
+    shear_centre: float = 0.0
+    flange_height: float = 0.0
+    sectorial_coordinate: float = 0.0
+    shear_area_z: float = math.inf
     reach: float = 0.0
 
     def __post_init__(self) -> None:
         """Refuse what no section can have."""
-        for name in (
-            "area", "second_moment_y", "second_moment_z", "torsion_constant", "section_modulus_y", "shear_area_z",
-        ):  # fmt: skip
+        for name in ("area", "second_moment_y", "torsion_constant", "section_modulus_y", "shear_area_z"):
             if not getattr(self, name) > 0.0:
                 raise ValueError(f"section: {name} is {getattr(self, name):g}; it must be above 0")
         for name in ("warping_constant", "flange_height", "sectorial_coordinate", "reach"):
@@ -105,28 +106,28 @@ def channel(
     ValueError
         If the dimensions leave no web or no flange.
     """
-    _positive("channel", height=height, width=width, thickness=thickness)
+    require_positive("channel", height=height, width=width, thickness=thickness)
     if flange_thickness is None:
-        return _from_wall(open_section(*strip(_pressed(height, width, thickness, bend_radius), thickness)),
-                          flange_height=height - thickness, reach=thickness / 2.0)  # fmt: skip
-    _positive("channel", flange_thickness=flange_thickness)
+        line = strip(pressed_line(height, width, thickness, bend_radius), thickness)
+        return section_of(open_section(*line), flange_height=height - thickness, reach=thickness / 2.0)
+    require_positive("channel", flange_thickness=flange_thickness)
     if bend_radius != 0.0:
         raise ValueError("channel: bend_radius belongs to a pressed channel; a rolled one has a root_radius")
     tw, tf = thickness, flange_thickness
-    _room("channel", "height", height, 2.0 * (tf + root_radius), "two flanges and their fillets")
-    _room("channel", "width", width, tw + root_radius, "the web and its fillet")
+    require_room("channel", "height", height, 2.0 * (tf + root_radius), "two flanges and their fillets")
+    require_room("channel", "width", width, tw + root_radius, "the web and its fillet")
     B, H = width - tw / 2.0, height - tf
     points = [(B, H / 2), (0.0, H / 2), (0.0, -H / 2), (B, -H / 2)]
     wall = open_section(points, [(0, 1, tf), (1, 2, tw), (2, 3, tf)])
-    # Junctions of web and flange: D. Johnston and I. El Darwish, J. Struct. Div. ASCE 91 (1965), in the form of the
-    # European section tables (recalled).
+    # Junctions of web and flange: I. El Darwish and B. G. Johnston, J. Struct. Div. ASCE 91 (1965), in the
+    # form of the European section tables (recalled).
     a, r = tw / tf, root_radius / tf
     alpha = -0.0908 + 0.2621 * a + 0.1231 * r - 0.0752 * a * r - 0.0945 * a**2
     D = 2.0 * (
         (3.0 * root_radius + tw + tf) - math.sqrt(2.0 * (2 * root_radius + tw) * (2 * root_radius + tf))
     )
     J = 2 / 3 * width * tf**3 + (height - 2 * tf) * tw**3 / 3 + 2 * alpha * D**4 - 0.42 * tf**4 / 2
-    return _from_wall(wall, flange_height=H, reach=tw / 2.0, torsion_constant=J)
+    return section_of(wall, flange_height=H, reach=tw / 2.0, torsion_constant=J)
 
 
 def hat(
@@ -137,7 +138,8 @@ def hat(
     Parameters
     ----------
     height, top_width, brim_width : float
-        Over all height; top between the outer faces of the webs; a brim from the outer face of its web to its edge [m].
+        Over all height; top between the outer faces of the webs; a brim from the outer face of its web to
+        its edge [m].
     thickness, bend_radius : float
         Of the sheet, and inside its bends [m].
 
@@ -150,13 +152,13 @@ def hat(
     ValueError
         If the dimensions leave no top, web or brim.
     """
-    _positive("hat", height=height, top_width=top_width, brim_width=brim_width, thickness=thickness)
-    _not_negative("hat", bend_radius=bend_radius)
+    require_positive("hat", height=height, top_width=top_width, brim_width=brim_width, thickness=thickness)
+    require_not_negative("hat", bend_radius=bend_radius)
     t, r = thickness, bend_radius + thickness / 2.0 if bend_radius > 0.0 else 0.0
     taken = thickness + bend_radius
-    _room("hat", "top_width", top_width, 2.0 * taken, "two webs and their bends")
-    _room("hat", "brim_width", brim_width, bend_radius, "its bend")
-    _room("hat", "height", height, 2.0 * taken, "top, brim and their bends")
+    require_room("hat", "top_width", top_width, 2.0 * taken, "two webs and their bends")
+    require_room("hat", "brim_width", brim_width, bend_radius, "its bend")
+    require_room("hat", "height", height, 2.0 * taken, "top, brim and their bends")
     y, z, edge = (top_width - t) / 2.0, height - t, top_width / 2.0 + brim_width
     points = [(edge, 0.0)]
     points += bend((y, 0.0), (1.0, 0.0), (0.0, 1.0), r)
@@ -164,7 +166,7 @@ def hat(
     points += bend((-y, z), (1.0, 0.0), (0.0, -1.0), r)
     points += bend((-y, 0.0), (0.0, 1.0), (-1.0, 0.0), r)
     points += [(-edge, 0.0)]
-    return _from_wall(open_section(*strip(points, t)), flange_height=z, reach=top_width / 2.0, symmetric=True)
+    return section_of(open_section(*strip(points, t)), flange_height=z, reach=top_width / 2.0, symmetric=True)
 
 
 def z_section(height: float, width: float, thickness: float, *, bend_radius: float = 0.0) -> Section:
@@ -186,11 +188,11 @@ def z_section(height: float, width: float, thickness: float, *, bend_radius: flo
     ValueError
         If the dimensions leave no web or no flange.
     """
-    upper = _pressed(height, width, thickness, bend_radius)
+    upper = pressed_line(height, width, thickness, bend_radius)
     half = len(upper) // 2
     points = upper[:half] + [(-y, z) for y, z in upper[half:]]
-    return _from_wall(open_section(*strip(points, thickness)), flange_height=height - thickness,
-                      reach=thickness / 2.0, symmetric=True)  # fmt: skip
+    wall = open_section(*strip(points, thickness))
+    return section_of(wall, flange_height=height - thickness, reach=thickness / 2.0, symmetric=True)
 
 
 def i_section(
@@ -215,9 +217,9 @@ def i_section(
         If the dimensions leave no web or no flange.
     """
     tw, tf = web_thickness, flange_thickness
-    _positive("i_section", height=height, width=width, web_thickness=tw, flange_thickness=tf)
-    _room("i_section", "height", height, 2.0 * (tf + root_radius), "two flanges and their fillets")
-    _room("i_section", "width", width, tw + 2.0 * root_radius, "the web and its fillets")
+    require_positive("i_section", height=height, width=width, web_thickness=tw, flange_thickness=tf)
+    require_room("i_section", "height", height, 2.0 * (tf + root_radius), "two flanges and their fillets")
+    require_room("i_section", "width", width, tw + 2.0 * root_radius, "the web and its fillets")
     H, b = height - tf, width / 2.0
     points = [(0.0, H / 2), (b, H / 2), (-b, H / 2), (0.0, -H / 2), (b, -H / 2), (-b, -H / 2)]
     wall = open_section(points, [(0, 1, tf), (0, 2, tf), (0, 3, tw), (3, 4, tf), (3, 5, tf)])
@@ -226,97 +228,26 @@ def i_section(
     alpha = -0.042 + 0.2204 * a + 0.1355 * r - 0.0865 * a * r - 0.0725 * a**2
     D = ((tf + root_radius) ** 2 + (root_radius + 0.25 * tw) * tw) / (2.0 * root_radius + tf)
     J = 2 / 3 * width * tf**3 + (height - 2 * tf) * tw**3 / 3 + 2 * alpha * D**4 - 0.42 * tf**4
-    return _from_wall(wall, flange_height=H, reach=tw / 2.0, torsion_constant=J, symmetric=True)
+    return section_of(wall, flange_height=H, reach=tw / 2.0, torsion_constant=J, symmetric=True)
 
 
-def rectangular_tube(height: float, width: float, thickness: float, *, corner_radius: float = 0.0) -> Section:
-    """Rectangular tube; torsion by Bredt's formula plus the wall's own.
+def pressed_line(height: float, width: float, thickness: float, bend_radius: float) -> list[Point]:
+    """Mid-line of a pressed channel, from the upper flange's edge to the lower's; web at y = 0 [m].
 
-    Parameters
-    ----------
-    height, width, thickness : float
-        Outer dimensions and wall [m].
-    corner_radius : float
-        Outer radius of the corners [m]; 0 for sharp ones.
-
-    Returns
-    -------
-    Section
-
-    Raises
-    ------
-    ValueError
-        If the walls leave no hollow or the corners no flat.
+    ValueError if the dimensions leave no web or no flange.
     """
-    _positive("rectangular_tube", height=height, width=width, thickness=thickness)
-    _not_negative("rectangular_tube", corner_radius=corner_radius)
-    for name, value in (("height", height), ("width", width)):
-        _room("rectangular_tube", name, value, 2.0 * max(thickness, corner_radius), "two walls or corners")
-    t, y, z = thickness, (width - thickness) / 2.0, (height - thickness) / 2.0
-    r = max(corner_radius - t / 2.0, 0.0)
-    ring = bend((y, z), (0.0, -1.0), (-1.0, 0.0), r)
-    ring += bend((-y, z), (1.0, 0.0), (0.0, -1.0), r)
-    ring += bend((-y, -z), (0.0, 1.0), (1.0, 0.0), r)
-    ring += bend((y, -z), (-1.0, 0.0), (0.0, 1.0), r)
-    # Slit at a point: the integrals that the slit does not touch are those of the tube.
-    wall = open_section(*strip([*ring, ring[0]], t))
-    enclosed = 4.0 * y * z - (4.0 - math.pi) * r**2
-    around = wall.area / t
-    # R. Bredt, Z. VDI 40 (1896): J = 4 A^2 / (integral ds/t).
-    J = 4.0 * enclosed**2 * t / around + around * t**3 / 3.0
-    return Section(
-        area=wall.area, second_moment_y=wall.second_moment_y, second_moment_z=wall.second_moment_z, torsion_constant=J,
-        warping_constant=0.0, shear_centre=0.0, flange_height=0.0, section_modulus_y=wall.second_moment_y * 2.0 / height,
-        sectorial_coordinate=0.0, shear_area_z=wall.shear_area_z, reach=width / 2.0,
-    )  # fmt: skip
-
-
-def round_tube(diameter: float, thickness: float) -> Section:
-    """Round tube of outer diameter and wall [m]; ValueError if the wall leaves no hollow."""
-    _positive("round_tube", diameter=diameter, thickness=thickness)
-    _room("round_tube", "diameter", diameter, 2.0 * thickness, "two walls")
-    inner = diameter - 2.0 * thickness
-    area = math.pi / 4.0 * (diameter**2 - inner**2)
-    second = math.pi / 64.0 * (diameter**4 - inner**4)
-    # Half the area carries shear in a thin ring.
-    return Section(
-        area=area, second_moment_y=second, second_moment_z=second, torsion_constant=2.0 * second, warping_constant=0.0,
-        shear_centre=0.0, flange_height=0.0, section_modulus_y=second * 2.0 / diameter, sectorial_coordinate=0.0,
-        shear_area_z=area / 2.0, reach=diameter / 2.0,
-    )  # fmt: skip
-
-
-def flat(height: float, width: float) -> Section:
-    """Solid flat bar, upright or lying [m]; torsion J = b t^3/3 (1 - 0.63 t/b), which holds for b above 2 t."""
-    _positive("flat", height=height, width=width)
-    b, t = max(height, width), min(height, width)
-    if b < 2.0 * t:
-        raise ValueError(
-            f"flat: {b:g} m by {t:g} m is no flat bar; the longer side must be twice the shorter"
-        )
-    Iy = width * height**3 / 12.0
-    return Section(
-        area=height * width, second_moment_y=Iy, second_moment_z=height * width**3 / 12.0,
-        torsion_constant=b * t**3 / 3.0 * (1.0 - 0.63 * t / b), warping_constant=0.0, shear_centre=0.0, flange_height=0.0,
-        section_modulus_y=Iy * 2.0 / height, sectorial_coordinate=0.0, shear_area_z=height * width * 5.0 / 6.0,
-        reach=width / 2.0,
-    )  # fmt: skip
-
-
-def _pressed(height: float, width: float, thickness: float, bend_radius: float) -> list[Point]:
-    """Mid-line of a pressed channel, from the upper flange's edge to the lower's; web at y = 0."""
-    _positive("pressed section", height=height, width=width, thickness=thickness)
-    _not_negative("pressed section", bend_radius=bend_radius)
+    require_positive("pressed section", height=height, width=width, thickness=thickness)
+    require_not_negative("pressed section", bend_radius=bend_radius)
     taken = thickness + bend_radius
-    _room("pressed section", "height", height, 2.0 * taken, "two flanges and their bends")
-    _room("pressed section", "width", width, taken, "the web and its bend")
+    require_room("pressed section", "height", height, 2.0 * taken, "two flanges and their bends")
+    require_room("pressed section", "width", width, taken, "the web and its bend")
     B, z = width - thickness / 2.0, (height - thickness) / 2.0
     r = bend_radius + thickness / 2.0 if bend_radius > 0.0 else 0.0
     upper = [(B, z), *bend((0.0, z), (1.0, 0.0), (0.0, -1.0), r)]
     return upper + [(y, -z) for y, z in reversed(upper)]
 
 
-def _from_wall(
+def section_of(
     wall: ThinWall,
     *,
     flange_height: float,
@@ -324,7 +255,22 @@ def _from_wall(
     torsion_constant: float | None = None,
     symmetric: bool = False,
 ) -> Section:
-    """Section of an integrated wall; the web's mid-plane is at y = 0."""
+    """Section of an integrated wall whose web's mid-plane is at y = 0.
+
+    Parameters
+    ----------
+    wall : ThinWall
+    flange_height, reach : float
+        As in ``Section`` [m].
+    torsion_constant : float, optional
+        In place of the wall's own [m4].
+    symmetric : bool
+        True where the shear centre lies at no distance sideways, whatever its height.
+
+    Returns
+    -------
+    Section
+    """
     return Section(
         area=wall.area,
         second_moment_y=wall.second_moment_y,
@@ -340,19 +286,22 @@ def _from_wall(
     )
 
 
-def _positive(what: str, **values: float) -> None:
+def require_positive(what: str, **values: float) -> None:
+    """Refuse lengths [m] that are not above 0 with a ValueError that names them."""
     for name, value in values.items():
         if not (value > 0.0 and math.isfinite(value)):
             raise ValueError(f"{what}: {name} is {value:g} m; it must be a length above 0")
 
 
-def _not_negative(what: str, **values: float) -> None:
+def require_not_negative(what: str, **values: float) -> None:
+    """Refuse lengths [m] below 0 with a ValueError that names them."""
     for name, value in values.items():
         if not (value >= 0.0 and math.isfinite(value)):
             raise ValueError(f"{what}: {name} is {value:g} m; it must be 0 or a length above 0")
 
 
-def _room(what: str, name: str, value: float, taken: float, by: str) -> None:
+def require_room(what: str, name: str, value: float, taken: float, by: str) -> None:
+    """Refuse a length [m] that what lies along it already takes up, with a ValueError that says by what."""
     if not value > taken:
         raise ValueError(
             f"{what}: {name} is {value:g} m; {by} take {taken:g} m, so it must be more than that"

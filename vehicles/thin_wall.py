@@ -2,8 +2,8 @@
 
 A section is a tree of straight walls between points (y, z), z up. Area, second moments, shear centre,
 warping constant and torsion constant follow from linear sectorial coordinates along each wall (Vlasov,
-Thin-walled elastic beams, 2nd ed. 1961, ch. I). Bends are divided into short straight walls. Two parts that are
-joined, such as a channel nested in another, are connected by a link: a wall of no thickness, which
+Thin-walled elastic beams, 2nd ed. 1961, ch. I). Bends are divided into short straight walls. Two parts that
+are joined, such as a channel nested in another, are connected by a link: a wall of no thickness, which
 carries the sectorial coordinate across and adds nothing else.
 """
 
@@ -20,7 +20,7 @@ BEND_DIVISIONS = 12
 """Straight walls per right-angled bend; the arc length is then right to 0.1 %."""
 
 FREE_END = 0.105
-"""Lost torsion constant per free wall end over t^4: J = b t^3/3 (1 - 0.63 t/b) for a strip, half at each end."""
+"""Torsion constant lost at a free wall end over t^4: half of the 0.63 t/b in J = b t^3/3 (1 - 0.63 t/b)."""
 
 
 @dataclass(frozen=True)
