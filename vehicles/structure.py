@@ -33,6 +33,9 @@ class Output:
         Of which wheel, gap, bracket ...; empty where there is only one.
     unit : str
         SI unit: ``N``, ``m``, ``Pa``, ``rad``, ``N m`` or ``1``.
+    place : str
+        Where on the item (a corner, a section, a side). Outputs that share quantity and item are one group, of
+        which the worst place counts: the smallest for ``gap`` and ``tip_margin``, else the largest magnitude.
     recorded : bool
         True where the sampling keeps its extremes; False for outputs that only postures show.
     """
@@ -40,6 +43,7 @@ class Output:
     quantity: str
     item: str
     unit: str
+    place: str = ""
     recorded: bool = True
 
 

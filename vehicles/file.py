@@ -1,0 +1,495 @@
+"""What a vehicle file may say.
+
+One file describes a truck at every wheelbase: positions are relative to named references
+(`vehicles.position`), heights are above level ground with the truck laden, and lateral positions are
+positive to the left. Optional values have defaults or presets; `vehicles.assumptions` lists those used.
+"""
+
+from typing import Annotated, Literal, Self
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+from vehicles.position import PositionText
+from vehicles.quantity import (
+    AddedStiffness,
+    AddedTorsionalStiffness,
+    Angle,
+    Area,
+    Coordinate,
+    Distance,
+    Factor,
+    Force,
+    Length,
+    Mass,
+    Pressure,
+    SecondMoment,
+    SectionModulus,
+    SectorialCoordinate,
+    Stiffness,
+    TorsionalStiffness,
+    WarpingConstant,
+)
+
+Fraction = Annotated[float, Field(ge=0, le=1, strict=False)]
+Name = Annotated[str, Field(min_length=1, max_length=60)]
+
+
+class Entry(BaseModel):
+    """Common rules of every table: nothing unknown, nothing infinite, nothing changed after reading."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+
+
+class Channel(Entry):
+    """Channel, pressed from one thickness (with an inner bend radius) or rolled with two."""
+
+    shape: Literal["channel"]
+    height: Length
+    width: Length
+    thickness: Length
+    flange_thickness: Length | None = None
+    bend_radius: Distance = 0.0
+
+
+class Hat(Entry):
+    """Hat section: a channel with outward lips, of one thickness."""
+
+    shape: Literal["hat"]
+    height: Length
+    width: Length
+    lip: Length
+    thickness: Length
+
+
+class ZSection(Entry):
+    """Z section of one thickness."""
+
+    shape: Literal["z"]
+    height: Length
+    width: Length
+    thickness: Length
+
+
+class ISection(Entry):
+    """Symmetric I section."""
+
+    shape: Literal["i"]
+    height: Length
+    width: Length
+    thickness: Length
+    flange_thickness: Length
+
+
+class RectangularTube(Entry):
+    """Closed rectangular tube."""
+
+    shape: Literal["rectangular tube"]
+    height: Length
+    width: Length
+    thickness: Length
+
+
+class RoundTube(Entry):
+    """Closed round tube."""
+
+    shape: Literal["round tube"]
+    diameter: Length
+    thickness: Length
+
+
+class NestedChannels(Entry):
+    """A channel with a second one set inside it, web on web and flange on flange."""
+
+    shape: Literal["nested channels"]
+    height: Length
+    width: Length
+    thickness: Length
+    inner_width: Length
+    inner_thickness: Length
+
+
+class BackToBackChannels(Entry):
+    """Two equal channels joined web to web, flanges pointing away from each other."""
+
+    shape: Literal["back-to-back channels"]
+    height: Length
+    width: Length
+    thickness: Length
+
+
+class TableSection(Entry):
+    """Section properties straight from a table."""
+
+    shape: Literal["properties"]
+    area: Area
+    second_moment: SecondMoment
+    section_modulus: SectionModulus
+    torsion_constant: SecondMoment
+    warping_constant: WarpingConstant = 0.0
+    shear_centre: Distance = 0.0
+    flange_height: Distance = 0.0
+    sectorial_coordinate: SectorialCoordinate = 0.0
+
+
+AnySection = Annotated[
+    Channel
+    | Hat
+    | ZSection
+    | ISection
+    | RectangularTube
+    | RoundTube
+    | NestedChannels
+    | BackToBackChannels
+    | TableSection,
+    Field(discriminator="shape"),
+]
+
+
+class JointEntry(Entry):
+    """Stiffness of the joint between a cross-member and a rail; what is left out comes from the frame's kind."""
+
+    bending: TorsionalStiffness | None = None
+    torsion: TorsionalStiffness | None = None
+    warping: AddedTorsionalStiffness | None = None
+    gusset: AddedTorsionalStiffness | None = None
+
+
+class CrossMemberEntry(Entry):
+    """A cross-member between the rails."""
+
+    at: PositionText
+    section: AnySection
+    joint: JointEntry = JointEntry()
+
+
+class ReinforcementEntry(Entry):
+    """A stretch over which the rails have another section (an inner channel, a doubled web ...)."""
+
+    start: PositionText
+    end: PositionText
+    section: AnySection
+
+
+class FrameEntry(Entry):
+    """The ladder frame."""
+
+    kind: Name
+    front: PositionText
+    rear: PositionText
+    height: Length
+    spacing: Length
+    section: AnySection
+    cross_member: dict[Name, CrossMemberEntry]
+    reinforcement: dict[Name, ReinforcementEntry] = {}
+    joint_factor: Factor = 1.0
+    mass: Mass | None = None
+    youngs_modulus: Pressure = 210e9
+    shear_modulus: Pressure = 80.77e9
+
+
+class TyreEntry(Entry):
+    """A tyre; stiffness and radius follow from size and pressure unless they are given."""
+
+    size: Name
+    pressure: Pressure
+    stiffness: Stiffness | None = None
+    radius: Length | None = None
+    contact_length: Length | None = None
+
+
+class AxleEntry(Entry):
+    """A beam axle on two leaf springs.
+
+    The travels are measured from the level position of the laden truck. ``bogie`` names the equalised
+    pair the axle belongs to; its springs then stand in the bogie's own table.
+    """
+
+    at: PositionText
+    mass: Mass
+    wheel_track: Length
+    permitted_load: Mass
+    tyre: TyreEntry
+    spring_track: Length | None = None
+    spring_length: Length = 1.4
+    spring_rate: Stiffness | None = None
+    spring_deflection: Length | None = None
+    helper_rate: AddedStiffness = 0.0
+    helper_from: Coordinate = 0.0
+    bump_travel: Length = 0.09
+    bump_rate: Stiffness = 2.5e6
+    rebound_travel: Length = 0.12
+    rebound_rate: Stiffness = 2.5e6
+    anti_roll: AddedTorsionalStiffness = 0.0
+    roll_centre: Length | None = None
+    bogie: Name | None = None
+
+    @model_validator(mode="after")
+    def _one_source_for_the_rate(self) -> Self:
+        if self.spring_rate is not None and self.spring_deflection is not None:
+            raise ValueError("has both spring_rate and spring_deflection; give one of them")
+        if self.bogie is None and self.spring_track is None:
+            raise ValueError("lacks spring_track (distance between its two leaf springs)")
+        return self
+
+
+class BogieEntry(Entry):
+    """An equalised pair of axles: one spring per side, on a trunnion, bearing on both axle ends alike."""
+
+    trunnion: PositionText
+    spring_track: Length
+    spring_rate: Stiffness | None = None
+    spring_deflection: Length | None = None
+    bump_travel: Length = 0.09
+    bump_rate: Stiffness = 2.5e6
+    rebound_travel: Length = 0.12
+    rebound_rate: Stiffness = 2.5e6
+    articulation_travel: Length = 0.16
+    articulation_rate: Stiffness = 2.5e6
+    leaf_rate: Stiffness = 20e3
+
+
+class CabEntry(Entry):
+    """The cab, rigid on four mounts."""
+
+    front: PositionText
+    back: PositionText
+    front_mounts: PositionText
+    rear_mounts: PositionText
+    mount_track: Length
+    mount_height: Length
+    front_stiffness: Stiffness = 400e3
+    rear_stiffness: Stiffness = 200e3
+    roof: Length
+
+
+class BodyEntry(Entry):
+    """The body: a stiff box between two stations."""
+
+    front: PositionText
+    length: Length
+    width: Length
+    floor: Length
+    roof: Length
+    construction: Name
+    torsional_stiffness: TorsionalStiffness | None = None
+
+
+class MountBase(Entry):
+    """What all mounts say.
+
+    ``stiffness`` is the vertical one at each rail; ``height`` that of the plane in which side and fore-aft
+    forces pass (default: the rails' top edge); ``side_force_at`` and ``fore_aft_force_at`` name the mount
+    stations that take those forces (default: all, and those that hold the body to both rails).
+    """
+
+    stiffness: Stiffness
+    height: Length | None = None
+    side_force_at: list[Name] = []
+    fore_aft_force_at: list[Name] = []
+
+
+class RigidMount(MountBase):
+    """Bolted solid: both rails at every mount station."""
+
+    kind: Literal["rigid"]
+    at: Annotated[list[PositionText], Field(min_length=2, max_length=12)]
+
+
+class ThreePointMount(MountBase):
+    """A pair on the rails near one axle and a pivot on the centre line near the other."""
+
+    kind: Literal["three-point"]
+    pair: PositionText
+    pivot: PositionText
+    pivot_stiffness: Stiffness | None = None
+    stop_angle: Angle
+    stop_stiffness: TorsionalStiffness = 1.5e6
+    stop_lever: Length = 0.3
+
+
+class FourPointMount(MountBase):
+    """Pivots on the centre line front and rear, a pair on the rails between them."""
+
+    kind: Literal["four-point"]
+    front_pivot: PositionText
+    pair: PositionText
+    rear_pivot: PositionText
+    pivot_stiffness: Stiffness | None = None
+    stop_angle: Angle
+    stop_stiffness: TorsionalStiffness = 1.5e6
+    stop_lever: Length = 0.3
+
+
+class SprungMount(MountBase):
+    """A fixed pair; the other stations are held down by preloaded springs that let the frame drop away."""
+
+    kind: Literal["sprung"]
+    fixed: PositionText
+    sprung: Annotated[list[PositionText], Field(min_length=1, max_length=12)]
+    contact_stiffness: Stiffness
+    spring_rate: Stiffness
+    preload: Force
+    travel: Length
+    stop_stiffness: Stiffness = 5e6
+
+
+AnyMount = Annotated[RigidMount | ThreePointMount | FourPointMount | SprungMount, Field(discriminator="kind")]
+
+
+class BracketEntry(Entry):
+    """Cantilever brackets of a tank: section at the root and what limits them."""
+
+    inner: Length
+    outer: Length
+    second_moment: SecondMoment
+    section_modulus: SectionModulus
+    root_stiffness: TorsionalStiffness
+    pad_stiffness: Stiffness = 4e6
+    hot_spot_factor: Factor = 1.5
+    detail_category: Pressure = 56e6
+    stress_limit: Pressure = 235e6
+
+    @model_validator(mode="after")
+    def _outer_beyond_inner(self) -> Self:
+        if self.outer <= self.inner:
+            raise ValueError(
+                f"outer ({self.outer:.3g} m) must lie farther from the rail than inner ({self.inner:.3g} m)"
+            )
+        return self
+
+
+class TankEntry(Entry):
+    """A stiff box on two or more brackets on one rail."""
+
+    side: Literal["left", "right"]
+    centre: PositionText
+    spacing: Length
+    count: Annotated[int, Field(ge=2, le=8)] = 2
+    height: Length
+    torsional_stiffness: TorsionalStiffness
+    bracket: BracketEntry
+
+
+class MassEntry(Entry):
+    """One item of the mass list; ``carried_by`` is frame, cab, body or ``tank NAME``."""
+
+    mass: Mass
+    carried_by: Name
+    at: PositionText
+    y: Coordinate = 0.0
+    z: Length
+
+
+class LoadStateEntry(Entry):
+    """A load state: which items are left out, and the share of their mass that others have."""
+
+    leave_out: list[Name] = []
+    fill: dict[Name, Fraction] = {}
+
+
+class PointEntry(Entry):
+    """A point: station, lateral position (left positive), height above level ground."""
+
+    at: PositionText
+    y: Coordinate = 0.0
+    z: Length
+
+
+class BoxEntry(Entry):
+    """A box between two stations, two lateral positions and two heights."""
+
+    start: PositionText
+    end: PositionText
+    right: Coordinate
+    left: Coordinate
+    bottom: Length
+    top: Length
+
+    @model_validator(mode="after")
+    def _not_inside_out(self) -> Self:
+        if self.left <= self.right:
+            raise ValueError("left must be greater than right (lateral positions are positive to the left)")
+        if self.top <= self.bottom:
+            raise ValueError("top must be above bottom")
+        return self
+
+
+class GapEntry(Entry):
+    """Clearance between two parts, either at one place or between two boxes.
+
+    ``direction`` is the way from the first part to the second; ``clearance`` is the gap with the truck
+    laden on level ground (with boxes it follows from them and must be left out).
+    """
+
+    between: Annotated[list[Name], Field(min_length=2, max_length=2)]
+    direction: Literal["up", "down", "forward", "rearward", "left", "right"]
+    clearance: Length | None = None
+    place: PointEntry | None = None
+    boxes: Annotated[list[BoxEntry], Field(min_length=2, max_length=2)] | None = None
+
+    @model_validator(mode="after")
+    def _place_or_boxes(self) -> Self:
+        if (self.place is None) == (self.boxes is None):
+            raise ValueError("needs either place (one point) or boxes (two of them)")
+        if (self.place is None) != (self.clearance is None):
+            raise ValueError("needs clearance with place; with boxes the clearance follows from them")
+        return self
+
+
+class VehicleFile(Entry):
+    """A truck: frame, axles, cab, body, mounts, tanks, masses, load states and gaps."""
+
+    name: Name
+    note: str = ""
+    wheelbase: Length
+    mount: Name
+    load_state: Name = "laden"
+    frame: FrameEntry
+    axle: Annotated[dict[Name, AxleEntry], Field(min_length=2, max_length=4)]
+    bogie: dict[Name, BogieEntry] = {}
+    cab: CabEntry
+    body: BodyEntry
+    mounts: Annotated[dict[Name, AnyMount], Field(min_length=1)]
+    tank: dict[Name, TankEntry] = {}
+    mass: dict[Name, MassEntry]
+    load_states: dict[Name, LoadStateEntry] = {}
+    gap: dict[Name, GapEntry] = {}
+
+    @model_validator(mode="after")
+    def _names_agree(self) -> Self:
+        problems = []
+        if self.mount not in self.mounts:
+            problems.append(f'mount "{self.mount}" is not among the mounts {sorted(self.mounts)}')
+        if self.load_state != "laden" and self.load_state not in self.load_states:
+            problems.append(
+                f'load_state "{self.load_state}" is neither "laden" nor among {sorted(self.load_states)}'
+            )
+        carriers = {"frame", "cab", "body"} | {f"tank {name}" for name in self.tank}
+        for name, item in self.mass.items():
+            if item.carried_by not in carriers:
+                problems.append(
+                    f'mass.{name}.carried_by: found "{item.carried_by}"; allowed {sorted(carriers)}'
+                )
+        for state, entry in self.load_states.items():
+            for item in [*entry.leave_out, *entry.fill]:
+                if item not in self.mass:
+                    problems.append(f'load_states.{state}: "{item}" is not an item of the mass list')
+        for name, axle in self.axle.items():
+            if axle.bogie is not None and axle.bogie not in self.bogie:
+                problems.append(f'axle.{name}.bogie: "{axle.bogie}" is not among {sorted(self.bogie)}')
+        for name in self.bogie:
+            members = [axle for axle in self.axle.values() if axle.bogie == name]
+            if len(members) != 2:
+                problems.append(f"bogie.{name}: {len(members)} axles name it; an equalised pair has 2")
+        parts = (
+            carriers
+            | {f"axle {name}" for name in self.axle}
+            | {"left rail", "right rail"}
+        )
+        for name, gap in self.gap.items():
+            for part in gap.between:
+                if part not in parts:
+                    problems.append(f'gap.{name}.between: found "{part}"; allowed {sorted(parts)}')
+        if problems:
+            raise ValueError("; ".join(problems))
+        return self

@@ -1,0 +1,148 @@
+"""The ladder frame of a vehicle file: sections, joints and stations of its kind and entries."""
+
+from vehicles import built_up, sections, tubes
+from vehicles.file import (
+    AnySection,
+    BackToBackChannels,
+    Channel,
+    CrossMemberEntry,
+    Hat,
+    ISection,
+    NestedChannels,
+    RectangularTube,
+    RoundTube,
+    TableSection,
+    ZSection,
+)
+from vehicles.frame import CrossMember, Joint, LadderFrame, RailSpan, ladder_frame
+from vehicles.frame_kinds import frame_kind
+from vehicles.gravity import STEEL_DENSITY
+from vehicles.layout import Layout
+from vehicles.sections import Section
+
+
+def section(entry: AnySection) -> Section:
+    """Section properties of a file's entry.
+
+    Raises
+    ------
+    ValueError
+        If the dimensions make no section.
+    """
+    match entry:
+        case Channel():
+            return sections.channel(
+                entry.height,
+                entry.width,
+                entry.thickness,
+                flange_thickness=entry.flange_thickness,
+                bend_radius=entry.bend_radius,
+            )
+        case Hat():
+            return sections.hat(entry.height, entry.width, entry.lip, entry.thickness)
+        case ZSection():
+            return sections.z_section(entry.height, entry.width, entry.thickness)
+        case ISection():
+            return sections.i_section(entry.height, entry.width, entry.thickness, entry.flange_thickness)
+        case RectangularTube():
+            return tubes.rectangular_tube(entry.height, entry.width, entry.thickness)
+        case RoundTube():
+            return tubes.round_tube(entry.diameter, entry.thickness)
+        case NestedChannels():
+            return built_up.nested_channels(
+                entry.height, entry.width, entry.thickness, entry.inner_width, entry.inner_thickness
+            )
+        case BackToBackChannels():
+            return built_up.back_to_back_channels(entry.height, entry.width, entry.thickness)
+        case TableSection():
+            return Section(
+                area=entry.area,
+                second_moment_y=entry.second_moment,
+                second_moment_z=entry.second_moment,
+                torsion_constant=entry.torsion_constant,
+                warping_constant=entry.warping_constant,
+                shear_centre=entry.shear_centre,
+                flange_height=entry.flange_height,
+                section_modulus_y=entry.section_modulus,
+                sectorial_coordinate=entry.sectorial_coordinate,
+                shear_area_z=float("inf"),
+            )
+
+
+def joint(layout: Layout, entry: CrossMemberEntry) -> Joint:
+    """Joint of a cross-member: the frame kind's values, replaced by the entry's, times the joint factor."""
+    frame = layout.file.frame
+    kind = frame_kind(frame.kind)
+    factor = frame.joint_factor
+    own = entry.joint
+
+    def pick(given: float | None, preset: float) -> float:
+        return factor * (preset if given is None else given)
+
+    return Joint(
+        bending=pick(own.bending, kind.bending),
+        torsion=pick(own.torsion, kind.torsion),
+        warping=pick(own.warping, kind.warping),
+        gusset=pick(own.gusset, kind.gusset),
+    )
+
+
+def rail_spans(layout: Layout) -> list[RailSpan]:
+    """The rails from front to rear, cut where a reinforcement begins or ends.
+
+    Raises
+    ------
+    ValueError
+        If a reinforcement leaves the frame, runs backwards or overlaps another.
+    """
+    frame = layout.file.frame
+    here, rear = layout.references["frame front"], layout.references["frame rear"]
+    base = section(frame.section)
+    spans = []
+    stretches = sorted(
+        (layout.station(entry.start), layout.station(entry.end), name)
+        for name, entry in frame.reinforcement.items()
+    )
+    for start, end, name in stretches:
+        if not here <= start < end <= rear:
+            raise ValueError(
+                f"frame.reinforcement.{name}: found {start:.3g} m to {end:.3g} m behind the front axle; allowed a "
+                f"stretch between {here:.3g} m (frame front or the reinforcement before) and {rear:.3g} m"
+            )
+        if start > here:
+            spans.append(RailSpan(here, start, base))
+        spans.append(RailSpan(start, end, section(frame.reinforcement[name].section)))
+        here = end
+    if here < rear:
+        spans.append(RailSpan(here, rear, base))
+    return spans
+
+
+def ladder(layout: Layout) -> LadderFrame:
+    """Assemble the ladder frame.
+
+    Raises
+    ------
+    ValueError
+        If frame, sections or cross-members are impossible.
+    """
+    frame = layout.file.frame
+    members = []
+    for name, entry in frame.cross_member.items():
+        try:
+            members.append(CrossMember(layout.station(entry.at), section(entry.section), joint(layout, entry)))
+        except ValueError as error:
+            raise ValueError(f"frame.cross_member.{name}: {error}") from error
+    return ladder_frame(
+        rail_spans(layout), members, frame.spacing, frame.youngs_modulus, frame.shear_modulus
+    )
+
+
+def frame_mass(layout: Layout) -> float:
+    """Mass of rails and cross-members, from the file or from their volume of steel [kg]."""
+    frame = layout.file.frame
+    if frame.mass is not None:
+        return frame.mass
+    rails = sum(2 * span.section.area * (span.end - span.start) for span in rail_spans(layout))
+    members = sum(section(entry.section).area * frame.spacing for entry in frame.cross_member.values())
+    return STEEL_DENSITY * (rails + members)

@@ -1,0 +1,184 @@
+"""Body mounts: rigid, three-point, four-point and sprung, with the outputs of each mount point.
+
+All forces are positive where the frame presses the body up. Mounts go on strain-free with the chassis
+already sagged under its own weight: ``sagged`` are its displacements then.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vehicles.equations import Equations
+from vehicles.file import FourPointMount, MountBase, SprungMount, ThreePointMount
+from vehicles.gravity import PointMass
+from vehicles.kinematics import Kinematics
+from vehicles.layout import shares
+from vehicles.structure import Output
+from vehicles.suspension import GRAVITY, SIDES
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class MountPoint:
+    """One point at which the body rests on the frame.
+
+    Attributes
+    ----------
+    name : str
+        ``pair left``, ``2 right``, ``pivot`` ...
+    station_name : str
+        The mount station it belongs to.
+    station, y : float
+        Place [m].
+    row : (n,)
+        Approach of frame and body (compression positive).
+    """
+
+    name: str
+    station_name: str
+    station: float
+    y: float
+    row: Array
+
+
+def mount_points(k: Kinematics) -> list[MountPoint]:
+    """The points of the chosen mount, front to rear as the file lists them."""
+    points = []
+    for name, station in k.layout.mount_stations().items():
+        if "pivot" in name:
+            row = k.frame_heave(station) - k.height("body", station, 0.0)
+            points.append(MountPoint(name, name, station, 0.0, row))
+        else:
+            for side in SIDES:
+                y = k.rail_y(side)
+                row = k.rail(side, station) - k.height("body", station, y)
+                points.append(MountPoint(f"{name} {side}", name, station, y, row))
+    return points
+
+
+def add_mounts(equations: Equations, k: Kinematics, sagged: Array, masses: list[PointMass]) -> None:
+    """Add springs, stops and outputs of the chosen mount, and the torque that reaches the body."""
+    mount = k.layout.mount
+    forces = []
+    for point in mount_points(k):
+        offset = -float(point.row @ sagged)
+        stiffness = _point_stiffness(mount, point)
+        hinges: dict[str, float] = {}
+        if isinstance(mount, SprungMount) and "sprung" in point.name:
+            stiffness, hinges = _hold_down(equations, mount, point, offset)
+        equations.spring(point.row, stiffness, offset)
+        force = (stiffness * point.row, stiffness * offset, hinges)
+        forces.append((point, force))
+        equations.output(
+            Output("mount_force", point.name, "N"), force[0], hinges=hinges, constant=force[1]
+        )
+        if "pivot" not in point.name:
+            equations.output(Output("mount_travel", point.name, "m"), point.row, constant=offset)
+    stops = list(_add_pivot_stops(equations, k, mount, sagged))
+    _add_side_and_fore_aft_forces(equations, k, masses)
+    _add_body_torque(equations, k, forces, stops, masses)
+
+
+def _point_stiffness(mount: MountBase, point: MountPoint) -> float:
+    if isinstance(mount, ThreePointMount | FourPointMount) and "pivot" in point.name:
+        return mount.pivot_stiffness or 2 * mount.stiffness
+    return mount.stiffness
+
+
+def _hold_down(
+    equations: Equations, mount: SprungMount, point: MountPoint, offset: float
+) -> tuple[float, dict[str, float]]:
+    """One sprung point: contact of stiffness kc, clamped by a spring ks with preload P.
+
+    In contact both act on the approach c, force (kc + ks) c; the contact opens at c = -P / kc and what is
+    left is the spring, force -P + ks c, until its travel is used up.
+    """
+    opens = mount.preload / mount.contact_stiffness
+    lift, stop = f"lift {point.name}", f"travel stop {point.name}"
+    equations.hinge(lift, -point.row, -offset - opens, -mount.contact_stiffness)
+    equations.hinge(stop, -point.row, -offset - opens - mount.travel, mount.stop_stiffness)
+    return mount.contact_stiffness + mount.spring_rate, {lift: -1.0, stop: -1.0}
+
+
+def _add_pivot_stops(
+    equations: Equations, k: Kinematics, mount: MountBase, sagged: Array
+) -> Iterator[tuple[float, dict[str, float]]]:
+    """Stops of the pivots; yields for each its station and its torque on the body by hinge."""
+    if not isinstance(mount, ThreePointMount | FourPointMount):
+        return
+    for point in mount_points(k):
+        if "pivot" not in point.name:
+            continue
+        row = k.frame_roll(point.station) - k.roll("body", point.station)
+        offset = -float(row @ sagged)
+        names = {f"stop {point.name} {word}": way for word, way in (("left up", 1.0), ("right up", -1.0))}
+        for name, way in names.items():
+            equations.hinge(name, way * row, way * offset - mount.stop_angle, mount.stop_stiffness)
+        equations.output(Output("pivot_angle", point.name, "rad"), row, constant=offset)
+        lever = mount.stop_lever
+        equations.output(
+            Output("mount_travel", point.name, "m"), lever * row, constant=lever * offset
+        )
+        yield point.station, names
+
+
+def _add_side_and_fore_aft_forces(equations: Equations, k: Kinematics, masses: list[PointMass]) -> None:
+    """Horizontal forces per mount station, from gravity's components in the ground plane."""
+    _, side, fore_aft = k.carried_at("body")
+    stations = k.layout.mount_stations()
+    for name, station in stations.items():
+        lateral = lengthways = 0.0
+        for mass in masses:
+            if mass.carried_by != "body":
+                continue
+            if station in side:
+                lateral += mass.mass * shares(side, mass.station)[list(side).index(station)]
+            if station in fore_aft:
+                lengthways += mass.mass / len(fore_aft)
+        equations.output(Output("mount_side_force", name, "N"), gravity=(0.0, lateral, 0.0))
+        equations.output(Output("mount_fore_aft_force", name, "N"), gravity=(lengthways, 0.0, 0.0))
+
+
+def _add_body_torque(
+    equations: Equations,
+    k: Kinematics,
+    forces: list[tuple[MountPoint, tuple[Array, float, dict[str, float]]]],
+    stops: list[tuple[float, dict[str, float]]],
+    masses: list[PointMass],
+) -> None:
+    """Section torque about x between neighbouring mounts and masses: what acts ahead of the section.
+
+    About the axis at mount height on the centre line. The weight's lever grows as the body leans; that term is
+    taken at standard gravity.
+    """
+    height = k.layout.mount_height
+    carried = [mass for mass in masses if mass.carried_by == "body"]
+    cuts = sorted({*(point.station for point, _ in forces), *(mass.station for mass in carried)})
+    for here, behind in zip(cuts[:-1], cuts[1:], strict=True):
+        section = 0.5 * (here + behind)
+        row, gravity, constant = np.zeros(k.n), np.zeros(3), 0.0
+        hinges: dict[str, float] = {}
+        for point, (force, offset, lifts) in forces:
+            if point.station < section:
+                row += point.y * force
+                constant += point.y * offset
+                for name, factor in lifts.items():
+                    hinges[name] = hinges.get(name, 0.0) + point.y * factor
+        for station, torque in stops:
+            if station < section:
+                hinges.update(torque)
+        for mass in carried:
+            if mass.station < section:
+                arm = mass.z - height
+                gravity += mass.mass * np.array([0.0, -arm, mass.y])
+                row += mass.mass * GRAVITY * arm * k.roll("body", mass.station)
+        equations.output(
+            Output("body_torque", "", "N m", place=f"{section:.2f} m behind the front axle"),
+            row,
+            gravity=tuple(gravity),
+            hinges=hinges,
+            constant=constant,
+        )

@@ -1,0 +1,78 @@
+"""Outputs that belong to no spring: twist, rail angles and stresses, lean, relative angles, stability."""
+
+import numpy as np
+
+from vehicles.equations import Equations
+from vehicles.gravity import PointMass
+from vehicles.kinematics import Kinematics
+from vehicles.rail_stress import stress_rows
+from vehicles.structure import Output
+from vehicles.suspension import GRAVITY, SIDES, wheel_names
+from vehicles.tyres import tyre
+
+RAIL_ANGLE_STATIONS = 41
+STRESS_PLACES = ("sum ahead", "difference ahead", "sum behind", "difference behind")
+
+
+def add_frame_outputs(equations: Equations, k: Kinematics) -> None:
+    """Frame twist between first and last axle; for postures the angle along the rails and their stress."""
+    front, rear = float(k.axle_stations[0]), float(k.axle_stations[-1])
+    equations.output(Output("frame_twist", "", "rad"), k.frame_roll(front) - k.frame_roll(rear))
+    for station in np.linspace(k.frame.start, k.frame.end, RAIL_ANGLE_STATIONS):
+        equations.output(
+            Output("rail_angle", f"{station:.3f}", "rad", recorded=False), k.frame_roll(float(station))
+        )
+    members = k.layout.file.frame.cross_member
+    for name, entry in members.items():
+        station = k.layout.station(entry.at)
+        for side in SIDES:
+            for place, row in zip(STRESS_PLACES, stress_rows(k.frame, side, station), strict=True):
+                equations.output(
+                    Output("rail_stress", f"{name} {side}", "Pa", place=place, recorded=False),
+                    np.pad(row, (0, k.n - row.size)),
+                )
+
+
+def add_lean_outputs(equations: Equations, k: Kinematics) -> None:
+    """Lean of the body against the ground's mean plane, and the angle between cab and body."""
+    centre = k.centre("body")
+    front = k.layout.references["body front"]
+    equations.output(Output("body_roll", "", "rad"), k.roll("body", centre))
+    equations.output(
+        Output("cab_to_body", "", "rad", recorded=False), k.roll("cab", front) - k.roll("body", front)
+    )
+
+
+def add_stability_outputs(equations: Equations, k: Kinematics, masses: list[PointMass]) -> None:
+    """Tip margin: what still presses on the ground on the side that would lift first.
+
+    For each edge over which the vehicle could tip (left and right wheels, last and first axle) the load that remains
+    on the wheels beyond it, as a share of their load on level ground by statics: 1 level, 0 about to tip.
+    """
+    weight = GRAVITY * sum(mass.mass for mass in masses)
+    moment = GRAVITY * sum(mass.mass * mass.y for mass in masses)
+    arm = GRAVITY * sum(mass.mass * mass.station for mass in masses)
+    axles = list(k.layout.file.axle.values())
+    half_track = 0.5 * float(np.mean([axle.wheel_track for axle in axles]))
+    wheelbase = float(k.axle_stations[-1] - k.axle_stations[0])
+    rear = arm / weight / wheelbase
+    left = 0.5 + 0.5 * moment / (weight * half_track)
+    n_wheels = equations.n_wheels
+    edges = {
+        "left": (range(0, n_wheels, 2), left * weight),
+        "right": (range(1, n_wheels, 2), (1 - left) * weight),
+        "front": (range(0, n_wheels - 2), (1 - rear) * weight),
+        "rear": (range(2, n_wheels), rear * weight),
+    }
+    names = wheel_names(k)
+    for place, (wheels, level) in edges.items():
+        row, ground = np.zeros(k.n), np.zeros(n_wheels)
+        hinges = {}
+        for wheel in wheels:
+            axle, side = list(k.layout.file.axle)[wheel // 2], 1 - 2 * (wheel % 2)
+            entry = k.layout.file.axle[axle]
+            rate = tyre(entry.tyre).stiffness
+            row -= rate / level * k.height(f"axle {axle}", 0.0, 0.5 * side * entry.wheel_track)
+            ground[wheel] += rate / level
+            hinges[f"lift {names[wheel]}"] = -1.0 / level
+        equations.output(Output("tip_margin", "", "1", place=place), row, ground=ground, hinges=hinges)
