@@ -210,7 +210,8 @@ def _add_slope(
     whole: Array, slope: Slope, spacing: float, fade: Array | None, rng: np.random.Generator
 ) -> None:
     """Add the tangents of one section's large-scale slope to its stretch, in place."""
-    angle = np.full(whole.size, slope.mean)
     if slope.deviation > 0:
-        angle += slope.deviation * slow_process(rng, whole.size, spacing, slope.length)
+        angle = slope.mean + slope.deviation * slow_process(rng, whole.size, spacing, slope.length)
+    else:
+        angle = np.array(slope.mean)
     whole += np.tan(angle) * (1.0 if fade is None else np.sin(fade) ** 2)
