@@ -1,0 +1,145 @@
+"""One look for all charts: sizes, colours, headings, and saving. No global state of matplotlib is touched.
+
+Series differ in colour, in lightness, in marker and in line style, so that they stay apart for colour-blind
+readers and in grey print. Text is set for a figure shown at its own size: 10 inches wide on a page or
+projector, 4.6 inches wide on a phone.
+"""
+
+import textwrap
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from io import BytesIO
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import matplotlib as mpl
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+WIDE = 10.0
+NARROW = 4.6
+INK = "#1c2730"
+SOFT = "#5a6670"
+RULE = "#d5dadd"
+BAND = "#f1f3f4"
+DANGER = "#a3162b"
+HEAD = 15.0
+TEXT = 12.0
+SMALL = 10.5
+
+_SVG: dict[Any, Any] = {"svg.fonttype": "path", "svg.hashsalt": "crossaxle"}
+
+
+class Look(NamedTuple):
+    """How one series is drawn."""
+
+    colour: str
+    marker: str
+    line: Any
+
+
+LOOKS = (
+    Look("#0f3d5c", "o", "-"),
+    Look("#dd7a1e", "s", (0, (6, 2))),
+    Look("#3b9c8f", "^", (0, (1, 1.3))),
+    Look("#8c2f5e", "D", (0, (7, 2, 1, 2))),
+    Look("#8b9095", "v", (0, (3, 1.5))),
+    Look("#5b7fbf", "P", (0, (1, 3))),
+)
+
+Chart = Callable[[float], Figure]
+"""A chart waiting for its width in inches."""
+
+
+def look(index: int) -> Look:
+    """Return the look of series number ``index``; from the seventh on they repeat."""
+    return LOOKS[index % len(LOOKS)]
+
+
+def figure(width: float, height: float) -> Figure:
+    """Return an empty white figure [inches] with an Agg canvas."""
+    made = Figure(figsize=(width, height), facecolor="white")
+    FigureCanvasAgg(made)
+    return made
+
+
+def heading(made: Figure, title: str, note: str = "") -> float:
+    """Write title and note at the top left, wrapped to the width; return the height they take [inches].
+
+    The figure must be made high enough: see ``heading_height``.
+    """
+    width, height = made.get_size_inches()
+    lines, notes = _wrapped(title, note, width)
+    top = height - 0.08
+    for line in lines:
+        made.text(0.1 / width, top / height, line, size=HEAD, weight="bold", color=INK, va="top")
+        top -= _HEAD_LINE
+    top -= 0.03
+    for line in notes:
+        made.text(0.1 / width, top / height, line, size=SMALL, color=SOFT, va="top")
+        top -= _NOTE_LINE
+    return float(height - top)
+
+
+def heading_height(title: str, note: str, width: float) -> float:
+    """Return the height [inches] that ``heading`` will take."""
+    lines, notes = _wrapped(title, note, width)
+    return 0.11 + len(lines) * _HEAD_LINE + len(notes) * _NOTE_LINE
+
+
+_HEAD_LINE = 0.26
+_NOTE_LINE = 0.19
+
+
+def _wrapped(title: str, note: str, width: float) -> tuple[list[str], list[str]]:
+    room = (width - 0.2) * 72
+    return fold(title, room / (HEAD * 0.66)), fold(note, room / (SMALL * 0.58))
+
+
+def fold(text: str, columns: float, most: int = 0) -> list[str]:
+    """Break a text into lines; beyond ``most`` lines (if given) cut it with an ellipsis."""
+    lines = textwrap.wrap(text, max(int(columns), 6), break_on_hyphens=False)
+    if most and len(lines) > most:
+        lines = lines[:most]
+        lines[-1] = lines[-1][: max(int(columns) - 1, 5)].rstrip() + "…"
+    return [plain(line) for line in lines]
+
+
+def plain(text: str) -> str:
+    """Keep matplotlib from reading dollar signs as formulas."""
+    return text.replace("$", r"\$")
+
+
+def dress(axes: Axes, *, grid: str = "x") -> None:
+    """Give axes the common look: thin left and bottom lines, quiet grid along one axis."""
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+    for side in ("left", "bottom"):
+        axes.spines[side].set_color(SOFT)
+    axes.set_facecolor("white")
+    axes.grid(visible=True, axis=grid, color=RULE, linewidth=0.8)
+    axes.set_axisbelow(True)
+    axes.tick_params(labelsize=SMALL, colors=INK, length=3)
+
+
+def svg(made: Figure) -> bytes:
+    """Return the figure as SVG, the same bytes every time."""
+    out = BytesIO()
+    with _settings():
+        made.savefig(out, format="svg", metadata={"Date": None})
+    return out.getvalue()
+
+
+def save(made: Figure, folder: Path, name: str) -> list[Path]:
+    """Write NAME.png and NAME.svg into a folder; return their paths."""
+    paths = [folder / f"{name}.png", folder / f"{name}.svg"]
+    made.savefig(paths[0], dpi=160)
+    paths[1].write_bytes(svg(made))
+    return paths
+
+
+@contextmanager
+def _settings() -> Iterator[None]:
+    with mpl.rc_context(_SVG):
+        yield

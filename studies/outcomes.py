@@ -1,0 +1,161 @@
+"""What each candidate comes to: the headline numbers of a results Dataset, with intervals, ready to compare.
+
+Two kinds. A rate counts something per distance. A level is passed about once in a stated distance; for an
+output of several items (gaps, brackets, mount points) the worst item of each candidate counts.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import xarray as xr
+
+from studies.candidates import items, values
+from studies.comparison import Comparison, compare_levels, compare_rates
+from studies.display import quantity, shown_unit
+from studies.statistics import Array, Interval, bunch_size, met_once, rate
+
+KM = 1000.0
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """One number per candidate, in the unit shown.
+
+    Attributes
+    ----------
+    key, heading, unit, meaning : str
+        Name in data tables, name and unit in print, and a sentence that explains it.
+    less_is_better : bool
+    estimate : Interval, shape (candidates,)
+    item : tuple of str
+        Which gap, bracket ... the number belongs to, per candidate; empty where there is only one.
+    samples, distance : (candidates, samples)
+        What it was made of: amounts and metres for a rate; for a level the extremes in SI units, signed so
+        that larger is worse.
+    scale : float
+        Factor from SI to the unit shown, with the sign of ``samples`` undone.
+    every : float
+        Distance [m] in which a level is passed once; 0 for a rate.
+    """
+
+    key: str
+    heading: str
+    unit: str
+    meaning: str
+    less_is_better: bool
+    estimate: Interval
+    item: tuple[str, ...]
+    samples: Array
+    distance: Array
+    scale: float
+    every: float = 0.0
+
+    def compare(self, a: int, b: int) -> Comparison:
+        """Compare candidate a with candidate b on common ground; ``chance_less`` becomes chance that a is better."""
+        if self.every:
+            found = compare_levels(self.samples[a], self.samples[b], self.distance[a], self.every)
+        else:
+            bunch = bunch_size(self.samples, self.distance)
+            found = compare_rates(
+                self.samples[a], self.samples[b], self.distance[a], self.distance[b], bunch=bunch
+            )
+        return Comparison(
+            found.difference.times(self.scale), found.ratio, found.chance_less, found.correlation
+        )
+
+
+def headline(ds: xr.Dataset, course: int = 0) -> list[Outcome]:
+    """Return the outcomes of page one, as far as the Dataset has them."""
+    every = once_in(ds, course)
+    found = [wheel_rate(ds, course), free_rate(ds, course)]
+    for name, heading, dim, less, meaning in _LEVELS:
+        if name in ds and (not dim or ds.sizes[dim]) and np.isfinite(values(ds, name, course)).any():
+            found.append(level(ds, name, heading, dim, less, meaning, every, course))
+    return found
+
+
+_LEVELS = (
+    ("gap_minimum", "Tightest gap", "gap", False, "Smallest distance left at the gap that gets tightest"),
+    (
+        "bracket_stress_maximum",
+        "Bracket stress",
+        "bracket",
+        True,
+        "Stress at the root of the worst tank bracket",
+    ),
+    ("body_torque_maximum", "Body torque", "", True, "Torque that the mount puts into the body"),
+    ("frame_twist_maximum", "Frame twist", "", True, "Twist of the frame between its first and last axle"),
+    ("body_roll_maximum", "Lean", "", True, "Roll of the body relative to the ground under the wheels"),
+    (
+        "mount_travel_maximum",
+        "Mount travel",
+        "mount_point",
+        True,
+        "Movement between frame and body at a mount",
+    ),
+)
+
+
+def once_in(ds: xr.Dataset, course: int = 0) -> float:
+    """Return a round distance [m] such that each candidate's samples hold about ten levels met once in it."""
+    driven = np.nansum(values(ds, "distance", course), axis=1)
+    longest = max(float(np.min(driven)) / 10.0, float(np.nanmax(values(ds, "distance", course))), 1.0)
+    power = 10.0 ** math.floor(math.log10(longest))
+    return power * max(step for step in (1, 2, 5) if step * power <= longest)
+
+
+def wheel_rate(ds: xr.Dataset, course: int = 0, wheels: list[int] | None = None) -> Outcome:
+    """Return unload events per km, of all wheels together or of some."""
+    below = float(ds.attrs.get("unload_below", 0.10))
+    meaning = (
+        f"How often the load on a wheel falls below {100 * below:.0f} % of what it carries standing level. "
+        "All wheels are counted together."
+    )
+    return _events(ds, "unload_events", "Wheel-unload events", meaning, 1.0, course, wheels)
+
+
+def free_rate(ds: xr.Dataset, course: int = 0) -> Outcome:
+    """Return how often a wheel hangs free per 100 km."""
+    meaning = "How often a wheel carries nothing at all. All wheels are counted together."
+    return _events(ds, "free_events", "Wheel free", meaning, 100.0, course, None)
+
+
+def level(
+    ds: xr.Dataset, name: str, heading: str, dim: str, less: bool, meaning: str, every: float, course: int
+) -> Outcome:
+    """Return the level of an extreme that is met about once in ``every`` metres; of its worst item if it has items."""
+    sign = 1.0 if less else -1.0
+    extreme = values(ds, name, course) * sign
+    distance = values(ds, "distance", course)
+    unit, factor = shown_unit(str(ds[name].attrs.get("units", "")))
+    item = ("",) * len(extreme)
+    if dim:
+        by_item = np.moveaxis(extreme, -1, 1)
+        levels = met_once(by_item, distance[:, None, :], every).value
+        worst = np.argmax(np.where(np.isnan(levels), -np.inf, levels), axis=1)
+        item = tuple(items(ds, dim)[k] for k in worst)
+        extreme = by_item[np.arange(len(worst)), worst]
+    estimate = met_once(extreme, distance, every).times(sign * factor)
+    meaning = f"{meaning}; met about once in {quantity(every / KM, 'km')}."
+    key = f"{name}_once_in_{every / KM:g}_km"
+    return Outcome(key, heading, unit, meaning, less, estimate, item, extreme, distance, sign * factor, every)
+
+
+def _events(
+    ds: xr.Dataset,
+    name: str,
+    heading: str,
+    meaning: str,
+    per_km: float,
+    course: int,
+    wheels: list[int] | None,
+) -> Outcome:
+    counts = values(ds, name, course)
+    counts = (counts if wheels is None else counts[:, :, wheels]).sum(axis=-1)
+    distance = values(ds, "distance", course)
+    scale = KM * per_km
+    estimate = rate(counts, distance, bunch=bunch_size(counts, distance)).times(scale)
+    unit = "per km" if per_km == 1 else f"per {per_km:g} km"
+    none = ("",) * len(counts)
+    return Outcome(name, heading, unit, meaning, True, estimate, none, counts, distance, scale)
