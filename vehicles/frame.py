@@ -94,7 +94,7 @@ class LadderFrame:
         return self._row(5, side, station, behind=behind)
 
     def section_at(self, station: float, *, behind: bool = True) -> Section:
-        """Rail section at a station; where it changes the one ``behind`` or ahead. ValueError off the rail."""
+        """Rail section at a station; where it changes the one ``behind`` or ahead. ValueError off it."""
         return self.sections[self._element(station, behind)]
 
     def rigid_motions(self) -> Array:
@@ -205,8 +205,7 @@ def ladder_frame(
         places.append(order[list(joined)].reshape(-1, 8))
     place = np.concatenate(places)
     flat = place[:, :, None] * (n + 1) + place[:, None, :]
-    stiffness = np.zeros((n + 1) ** 2)
-    np.add.at(stiffness, flat.ravel(), np.array(blocks).ravel())
+    stiffness = np.bincount(flat.ravel(), np.array(blocks).ravel(), (n + 1) ** 2).astype(np.float64)
     names = [
         f"{side} rail at {station:.3f} m: {quantity}"
         for station in stations

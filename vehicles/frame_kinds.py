@@ -10,8 +10,8 @@ import math
 from vehicles.cross_member import Joint
 
 _KINDS = {
-    # Flange on flange, many rivets: bending and torsion as rigid as the members; of the warping restraint a part,
-    # as rivets slip and flanges dish.
+    # Flange on flange, many rivets: bending and torsion as rigid as the members; of the warping restraint
+    # a part, as rivets slip and flanges dish.
     "riveted channels": Joint(bending=math.inf, torsion=math.inf, warping=5.0e4),
     # Fewer fasteners with clearance: less of everything.
     "bolted channels": Joint(bending=1.0e6, torsion=5.0e5, warping=2.0e4),

@@ -27,6 +27,8 @@ SERIES_BELOW = 1.0
 EXPONENTIALS_ABOVE = 4.0
 """Above it, decaying exponentials from both ends replace hyperbolic functions, which would overflow."""
 
+_CUBIC_FACTORIALS = tuple(float(math.factorial(2 * n + 3)) for n in range(10))
+
 
 def bending_stiffness(flexural: float, shear: float, length: float) -> Array:
     """Stiffness on (w, psi) at the start and (w, psi) at the end; shape (4, 4).
@@ -141,14 +143,14 @@ def rail_rows(
     torsion = _torsion_shapes(
         shear_modulus * section.torsion_constant, young * section.warping_constant, length, position
     )
-    rows = np.zeros((6, 8))
-    rows[2, [2, 3, 6, 7]], rows[3, [2, 3, 6, 7]] = torsion[0], torsion[1]
-    rows[5, [2, 3, 6, 7]] = young * section.warping_constant * torsion[2]
+    by_end = np.zeros((6, 2, 4))
     for row, shape in ((0, bending[0]), (1, bending[1]), (4, flexural * bending[2])):
-        rows[row, [0, 1, 4, 5]] += shape
-        rows[row, [2, 3, 6, 7]] += e * shape
-    rows[0] -= e * rows[2]
-    rows[1] -= e * rows[3]
+        by_end[row, :, :2] = shape.reshape(2, 2)
+        by_end[row, :, 2:] = e * shape.reshape(2, 2)
+    by_end[2:4, :, 2:] = torsion[:2].reshape(2, 2, 2)
+    by_end[5, :, 2:] = young * section.warping_constant * torsion[2].reshape(2, 2)
+    by_end[:2] -= e * by_end[2:4]
+    rows = by_end.reshape(6, 8)
     rows.setflags(write=False)
     return rows
 
@@ -208,7 +210,7 @@ def _torsion_basis(torsional: float, warping: float, length: float, position: fl
             [[1, s, front, rear], [0, 1, -k * front, k * rear], [0, 0, k**2 * front, k**2 * rear]]
         )
     if x < SERIES_BELOW:
-        cubic = s**3 * sum(x ** (2 * n - 2) / math.factorial(2 * n + 1) for n in range(1, 11))
+        cubic = s**3 * sum(x ** (2 * n) / f for n, f in enumerate(_CUBIC_FACTORIALS))
     else:
         cubic = (math.sinh(x) - x) / k**3
     square = 2.0 * (math.sinh(x / 2.0) / k) ** 2
