@@ -1,9 +1,9 @@
 """The readable reference solver: equilibrium of one posture, followed from level ground.
 
 From the level posture the input u is moved along a straight line to its target. On each set of passed hinges
-everything is linear, so the next hinge to be passed or left is known exactly; it is flipped, and the path goes on
-as long as the new set is admissible (see :mod:`sim.reduced`). A set that is not admissible ends the path: from there
-on the vehicle moves by itself, and the posture is reported as tipped, never as a number.
+everything is linear, so the next hinge to be passed or left is known exactly; it is flipped, and the path
+goes on as long as the new set is admissible (see :mod:`sim.reduced`). A set that is not admissible ends the
+path: from there on the vehicle moves by itself, and the posture is reported as tipped, never as a number.
 
 Reference: the parametric principal pivoting method, e.g. Cottle, Pang and Stone, The Linear Complementarity
 Problem (1992), section 4.5; here for two-sided changes of stiffness.
@@ -100,12 +100,12 @@ def level_posture(model: ReducedModel) -> Posture:
 def posture_on(
     model: ReducedModel, wheel_heights: ArrayLike, grade: float = 0.0, side_slope: float = 0.0
 ) -> Posture:
-    """Posture with ground heights ``wheel_heights`` (w,) [m] on a large-scale slope (tangents dz/dx, dz/dy)."""
+    """Posture on ground heights ``wheel_heights`` (w,) [m] and a large-scale slope (tangents of it)."""
     return solve_posture(model, input_vector(model.plane, wheel_heights, grade, side_slope))
 
 
 def postures_along(model: ReducedModel, inputs: Iterable[ArrayLike]) -> list[Posture]:
-    """Postures for a sequence of inputs, each followed from the one before it (from level after a failure)."""
+    """Postures for a sequence of inputs, each followed from the one before (from level after a failure)."""
     found: list[Posture] = []
     for u in inputs:
         before = found[-1] if found and found[-1].code == GOOD else None
@@ -122,9 +122,10 @@ def _follow(model: ReducedModel, u: Array, begin: Array, end: Array, active: NDA
         factor = admissible_factor(model, hinges)
         if factor is None:
             return _failed(model, u, TIPPED, rounds)
-        force_begin, h_begin = _on_set(model, begin, hinges, factor)
+        _, h_begin = _on_set(model, begin, hinges, factor)
         force_end, h_end = _on_set(model, end, hinges, factor)
-        # distance to the kink, negative while the set holds: forwards for passed hinges, backwards for the others
+        # distance to the kink, negative while the set holds: forwards for passed hinges, backwards for the
+        # others
         side = np.where(active, -1.0, 1.0)
         excess_begin, excess_end = side * h_begin, side * h_end
         leaving = (excess_end > HINGE_TOLERANCE) & (excess_end > excess_begin)
@@ -142,7 +143,7 @@ def _follow(model: ReducedModel, u: Array, begin: Array, end: Array, active: NDA
 def _on_set(
     model: ReducedModel, free: Array, hinges: NDArray[np.int64], factor: tuple[Array, Array]
 ) -> tuple[Array, Array]:
-    """Hinge forces (m,) and h (m,) with exactly ``hinges`` passed, for h without contact forces ``free`` (m,)."""
+    """Hinge forces and h, (m,), with exactly ``hinges`` passed; ``free`` (m,) is h without hinge forces."""
     lower, pivots = factor
     force = np.zeros_like(free)
     force[hinges] = np.linalg.solve(lower.T, np.linalg.solve(lower, free[hinges]) / pivots)

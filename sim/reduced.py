@@ -5,10 +5,10 @@ With the input u = (gx, gy, gz, warp coordinates) of :mod:`sim.ground_plane` and
     h = h0 + Hu u - C lambda,      lambda = kappa max(0, h)
     y = y0 + Yu u + Yr lambda,     q = q0 + Qu u + Ql lambda
 
-A set A of hinges that are passed at once is *admissible* if the stiffness K + g_n Kg + sum_A kappa row^T row is
-positive definite. The inertia of a bordered matrix (Haynsworth, Linear Algebra and its Applications 1, 1968)
-turns that into a small test: with the positive kappa first, the pivots of L D L^T of (diag(1/kappa) + C)_AA have
-the signs of kappa.
+A set A of hinges that are passed at once is *admissible* if the stiffness K + g_n Kg + sum_A kappa row^T row
+is positive definite. The inertia of a bordered matrix (Haynsworth, Linear Algebra and its Applications 1,
+1968) turns that into a small test: with the positive kappa first, the pivots of L D L^T of (diag(1/kappa) +
+C)_AA have the signs of kappa.
 """
 
 from dataclasses import dataclass
@@ -20,7 +20,7 @@ from sim.ground_plane import GRAVITY, GroundPlane, ground_plane
 from sim.structure import Array, Output, Structure
 
 HINGE_TOLERANCE = 1e-12
-"""A hinge within this of its kink [m or rad] may count as on either side; the two answers agree to rounding."""
+"""A hinge this near its kink [m or rad] may count as on either side; the two answers agree to rounding."""
 
 PIVOT_TOLERANCE = 1e-9
 """Share of 1/kappa below which a pivot counts as zero: the vehicle stands on a knife's edge."""
@@ -28,7 +28,7 @@ PIVOT_TOLERANCE = 1e-9
 
 @dataclass(frozen=True)
 class ReducedModel:
-    """Everything a posture depends on; w wheels (and as many inputs), m hinges, k outputs, n degrees of freedom.
+    """Everything a posture depends on: w wheels, w inputs, m hinges, k outputs, n degrees of freedom.
 
     Attributes
     ----------
@@ -123,9 +123,9 @@ def _solve(structure: Structure, normal_gravity: float, right: Array) -> Array:
         values, vectors = np.linalg.eigh(stiffness)
         dof = structure.dof_names[int(np.argmax(np.abs(vectors[:, 0])))]
         raise ValueError(
-            f"the vehicle is unstable with all wheels down: the lowest eigenvalue of its stiffness, gravity at "
-            f"{normal_gravity:.4g} m/s2 included, is {values[0]:.3g}; it must be positive. The motion is mostly in "
-            f'"{dof}": a spring there is missing or too soft, or the centre of mass too high'
+            "the vehicle is unstable with all wheels down: the lowest eigenvalue of its stiffness, gravity "
+            f"at {normal_gravity:.4g} m/s2 included, is {values[0]:.3g}; it must be positive. The motion is "
+            f'mostly in "{dof}": a spring there is missing or too soft, or the centre of mass too high'
         )
     solved: Array = lapack.dpotrs(factor, right, lower=1)[0]
     return solved
@@ -167,4 +167,6 @@ def _check(structure: Structure) -> None:
             raise ValueError(f"structure: {len(names)} {name}; {count} are needed")
     kappa = structure.hinge_stiffness
     if (kappa == 0.0).any() or (np.diff(np.sign(kappa)) > 0).any():
-        raise ValueError("structure: hinge_stiffness must be non-zero, all positive values before the negative ones")
+        raise ValueError(
+            "structure: hinge_stiffness must be non-zero, all positive values before the negative ones"
+        )

@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 
 
 class Output(Protocol):
-    """Name of one scalar output: a quantity, of which item, in which SI unit, and whether sampling keeps it."""
+    """Name of one scalar output: a quantity of an item in an SI unit, and whether sampling keeps it."""
 
     @property
     def quantity(self) -> str:

@@ -1,7 +1,7 @@
 """Test vehicles written directly as structures: simple elastic trucks, and random structures of no meaning.
 
-The truck has beam axles (heave, roll), a ladder frame that is rigid but for twist between its axles, and a stiff body
-on mounts. It is the smallest vehicle that unloads wheels, hits stops, lifts mounts and tips.
+The truck has beam axles (heave, roll), a ladder frame that is rigid but for twist between its axles, and a
+stiff body on mounts. It is the smallest vehicle that unloads wheels, hits stops, lifts mounts and tips.
 """
 
 from dataclasses import dataclass, field
@@ -41,7 +41,7 @@ class Builder:
         return ground
 
     def mass(self, mass: float, up: Array, along: Array, across: Array) -> None:
-        """A mass that moves by ``up`` . q vertically, by ``along`` and ``across`` horizontally (its lever arms)."""
+        """A mass that moves by ``up`` . q vertically, by ``along`` and ``across`` horizontally."""
         self.load_gravity += mass * np.vstack([along, across, up])
 
     def lean(self, stiffness: float, row: Array) -> None:
@@ -114,10 +114,11 @@ def truck(
     rear_bias: float = 0.55,
     all_outputs: bool = False,
 ) -> Structure:
-    """An elastic truck with one axle at each of ``stations`` [m]; ``frame_stiffness`` [N m/rad] over its length.
+    """An elastic truck with one axle at each of ``stations`` [m]; ``frame_stiffness`` [N m/rad] over its
+    length.
 
-    ``stops``: bump and rebound stops on every spring. ``sprung``: one-sided preloaded mounts behind a fixed pair.
-    ``all_outputs``: also mount forces, three sections of body torque and the tip margins.
+    ``stops``: bump and rebound stops on every spring. ``sprung``: one-sided preloaded mounts behind a fixed
+    pair. ``all_outputs``: also mount forces, three sections of body torque and the tip margins.
     """
     count = len(stations)
     length = stations[-1]
@@ -165,7 +166,9 @@ def truck(
         share = (stations[a + 1] - stations[a]) / length
         b.spring(b.row(**{f"frame_roll{a}": 1.0, f"frame_roll{a + 1}": -1.0}), frame_stiffness / share, none)
 
-    _place(b, chassis_mass, 0.35 * length, frame_height, frame(0.35 * length, 0.0), "frame_pitch", "frame_roll0")
+    _place(
+        b, chassis_mass, 0.35 * length, frame_height, frame(0.35 * length, 0.0), "frame_pitch", "frame_roll0"
+    )
     _place(
         b,
         body_mass,

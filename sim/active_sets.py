@@ -1,0 +1,276 @@
+# mypy: disable-error-code="untyped-decorator,no-any-return"
+"""Compiled solver for the sets of passed hinges, with a table of every set met so far.
+
+On one set of passed hinges both the hinges' h and the outputs are affine in the input u, so a set is worked
+out once (factorised, checked for admissibility, turned into two affine maps) and then only evaluated. The
+table is a pure cache: what is found does not depend on what it holds. Entry 0 is the set of the level
+posture, "home".
+
+For hinges the map gives the *excess*: h for hinges not passed, -h for those passed; a set holds where no
+excess is positive. Physics, symbols and the test of admissibility are those of :mod:`sim.reduced`; the
+readable counterpart is :mod:`sim.posture`.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from sim.codes import GOOD, NO_EQUILIBRIUM, TIPPED
+from sim.posture import ROUNDS_PER_HINGE
+from sim.reduced import HINGE_TOLERANCE, PIVOT_TOLERANCE, ReducedModel
+from sim.structure import Array
+
+CAPACITY = 2048
+"""Sets kept per vehicle; a full table is emptied down to the home set."""
+
+NEWTON_ROUNDS = 12
+HOME = 0
+UNKNOWN = -1
+
+
+class Condensed(NamedTuple):
+    """The arrays of a reduced model that the compiled code reads, and the level input ``level`` (w,)."""
+
+    hinge_constant: Array
+    hinge_input: Array
+    hinge_compliance: Array
+    hinge_stiffness: Array
+    output_constant: Array
+    output_input: Array
+    output_hinge: Array
+    level: Array
+
+
+class SetTable(NamedTuple):
+    """Open-addressing hash table of sets; one bit per hinge in ``words`` 64-bit words.
+
+    ``slots`` (2^p,) holds entry + 1 or 0; ``masks`` (capacity, words); ``admissible`` (capacity,);
+    ``excess`` (capacity, 1 + w, m) and ``output`` (capacity, 1 + w, k): constant and coefficients of u;
+    ``used`` (1,) entries in use; ``wanted`` (words,), ``input`` (w,), ``h`` and ``h_start`` (m,) are
+    scratch.
+    """
+
+    slots: NDArray[np.int32]
+    masks: NDArray[np.uint64]
+    admissible: NDArray[np.bool_]
+    excess: Array
+    output: Array
+    used: NDArray[np.int64]
+    wanted: NDArray[np.uint64]
+    input: Array
+    h: Array
+    h_start: Array
+
+
+def condensed(model: ReducedModel, level: Array) -> Condensed:
+    """Contiguous copies of the model's arrays."""
+    return Condensed(
+        *(
+            np.ascontiguousarray(array, dtype=float)
+            for array in (
+                model.hinge_constant,
+                model.hinge_input,
+                model.hinge_compliance,
+                model.hinge_stiffness,
+                model.output_constant,
+                model.output_input,
+                model.output_hinge,
+                level,
+            )
+        )
+    )
+
+
+def new_table(vehicle: Condensed, home: NDArray[np.bool_], capacity: int = CAPACITY) -> SetTable:
+    """Table that holds only the set ``home`` (m,)."""
+    m, w = vehicle.hinge_input.shape
+    k = len(vehicle.output_constant)
+    words = max(1, (m + 63) // 64)
+    table = SetTable(
+        slots=np.zeros(4 * capacity, dtype=np.int32),
+        masks=np.zeros((capacity, words), dtype=np.uint64),
+        admissible=np.zeros(capacity, dtype=bool),
+        excess=np.zeros((capacity, 1 + w, m)),
+        output=np.zeros((capacity, 1 + w, k)),
+        used=np.zeros(1, dtype=np.int64),
+        wanted=np.zeros(words, dtype=np.uint64),
+        input=np.zeros(w),
+        h=np.zeros(m),
+        h_start=np.zeros(m),
+    )
+    for hinge in np.flatnonzero(home):
+        table.wanted[hinge // 64] |= np.uint64(1) << np.uint64(hinge % 64)
+    find_set(vehicle, table)
+    return table
+
+
+@njit(cache=True, nogil=True)
+def is_passed(words: NDArray[np.uint64], hinge: int) -> bool:
+    """Whether the hinge's bit is set."""
+    return bool((words[hinge // 64] >> np.uint64(hinge % 64)) & np.uint64(1) != np.uint64(0))
+
+
+@njit(cache=True, nogil=True)
+def _flip(words: NDArray[np.uint64], hinge: int) -> None:
+    words[hinge // 64] ^= np.uint64(1) << np.uint64(hinge % 64)
+
+
+@njit(cache=True, nogil=True)
+def _slot(slots: NDArray[np.int32], masks: NDArray[np.uint64], wanted: NDArray[np.uint64]) -> int:
+    """Where ``wanted`` is or would be."""
+    mixed = np.uint64(0)
+    for word in wanted:
+        mixed = mixed ^ word ^ (word >> np.uint64(13)) ^ (word >> np.uint64(29)) ^ (word >> np.uint64(47))
+    slot = np.int64(mixed & np.uint64(len(slots) - 1))
+    while slots[slot] != 0:
+        entry = slots[slot] - 1
+        same = True
+        for i in range(len(wanted)):
+            if masks[entry, i] != wanted[i]:
+                same = False
+        if same:
+            break
+        slot = (slot + 1) & (len(slots) - 1)
+    return int(slot)
+
+
+@njit(cache=True, nogil=True)
+def find_set(vehicle: Condensed, table: SetTable) -> int:
+    """Entry of the set ``table.wanted``, worked out now if it is new."""
+    slot = _slot(table.slots, table.masks, table.wanted)
+    if table.slots[slot] != 0:
+        return table.slots[slot] - 1
+    if table.used[0] == len(table.masks):
+        table.slots[:] = 0
+        table.used[0] = 1
+        table.slots[_slot(table.slots, table.masks, table.masks[HOME])] = HOME + 1
+        slot = _slot(table.slots, table.masks, table.wanted)
+    entry = table.used[0]
+    table.used[0] += 1
+    table.slots[slot] = entry + 1
+    table.masks[entry] = table.wanted
+    table.admissible[entry] = _work_out(vehicle, table.wanted, table.excess[entry], table.output[entry])
+    return entry
+
+
+@njit(cache=True, nogil=True)
+def _work_out(vehicle: Condensed, passed: NDArray[np.uint64], excess: Array, output: Array) -> bool:
+    """Fill the affine maps of one set; False, and nothing filled, if it is not admissible."""
+    m, w = vehicle.hinge_input.shape
+    k = len(vehicle.output_constant)
+    n = 0
+    hinges = np.empty(m, dtype=np.int64)
+    for j in range(m):
+        if is_passed(passed, j):
+            hinges[n] = j
+            n += 1
+    lower = np.zeros((n, n))
+    pivots = np.zeros(n)
+    for a in range(n):
+        for b in range(a, n):
+            lower[b, a] = vehicle.hinge_compliance[hinges[b], hinges[a]]
+        lower[a, a] += 1.0 / vehicle.hinge_stiffness[hinges[a]]
+    for a in range(n):
+        pivot = lower[a, a]
+        if not pivot * vehicle.hinge_stiffness[hinges[a]] > PIVOT_TOLERANCE:
+            return False
+        pivots[a] = pivot
+        for b in range(a + 1, n):
+            share = lower[b, a] / pivot
+            for c in range(b, n):
+                lower[c, b] -= share * lower[c, a]
+        for b in range(a + 1, n):
+            lower[b, a] /= pivot
+    force = np.zeros((n, 1 + w))
+    for a in range(n):
+        force[a, 0] = vehicle.hinge_constant[hinges[a]]
+        for i in range(w):
+            force[a, 1 + i] = vehicle.hinge_input[hinges[a], i]
+    for a in range(n):
+        for b in range(a):
+            for i in range(1 + w):
+                force[a, i] -= lower[a, b] * force[b, i]
+    for a in range(n - 1, -1, -1):
+        for i in range(1 + w):
+            force[a, i] /= pivots[a]
+            for b in range(a + 1, n):
+                force[a, i] -= lower[b, a] * force[b, i]
+    for j in range(m):
+        excess[0, j] = vehicle.hinge_constant[j]
+        for i in range(w):
+            excess[1 + i, j] = vehicle.hinge_input[j, i]
+        for i in range(1 + w):
+            for a in range(n):
+                excess[i, j] -= vehicle.hinge_compliance[j, hinges[a]] * force[a, i]
+    for a in range(n):
+        for i in range(1 + w):
+            excess[i, hinges[a]] = -force[a, i] / vehicle.hinge_stiffness[hinges[a]]
+    for c in range(k):
+        output[0, c] = vehicle.output_constant[c]
+        for i in range(w):
+            output[1 + i, c] = vehicle.output_input[c, i]
+        for i in range(1 + w):
+            for a in range(n):
+                output[i, c] += vehicle.output_hinge[c, hinges[a]] * force[a, i]
+    return True
+
+
+@njit(cache=True, nogil=True)
+def evaluate(affine: Array, u: Array, out: Array) -> None:
+    """``out`` (c,) = affine[0] + u . affine[1:], for ``affine`` (1 + w, c)."""
+    for c in range(len(out)):
+        out[c] = affine[0, c]
+    for i in range(len(u)):
+        for c in range(len(out)):
+            out[c] += u[i] * affine[1 + i, c]
+
+
+@njit(cache=True, nogil=True)
+def settle(vehicle: Condensed, table: SetTable, guess: int) -> tuple[int, int]:
+    """Entry whose set holds at the input ``table.input``, and the code; starts from the entry ``guess``."""
+    entry = guess
+    if table.admissible[entry]:
+        for _ in range(NEWTON_ROUNDS):
+            evaluate(table.excess[entry], table.input, table.h)
+            holds = True
+            for j in range(len(table.h)):
+                if table.h[j] > HINGE_TOLERANCE:
+                    holds = False
+            if holds:
+                return entry, GOOD
+            table.wanted[:] = table.masks[entry]
+            for j in range(len(table.h)):
+                if table.h[j] > HINGE_TOLERANCE:
+                    _flip(table.wanted, j)
+            entry = find_set(vehicle, table)
+            if not table.admissible[entry]:
+                break
+    return _follow(vehicle, table)
+
+
+@njit(cache=True, nogil=True)
+def _follow(vehicle: Condensed, table: SetTable) -> tuple[int, int]:
+    """Path from level ground to ``table.input``, one hinge at a time, as in :mod:`sim.posture`."""
+    entry = HOME
+    path = 0.0
+    for _ in range(ROUNDS_PER_HINGE * (len(table.h) + 2)):
+        if not table.admissible[entry]:
+            return HOME, TIPPED
+        evaluate(table.excess[entry], vehicle.level, table.h_start)
+        evaluate(table.excess[entry], table.input, table.h)
+        first, flipped = np.inf, UNKNOWN
+        for j in range(len(table.h)):
+            rise = table.h[j] - table.h_start[j]
+            if table.h[j] > HINGE_TOLERANCE and rise > 0.0:
+                crossing = max(path, -table.h_start[j] / rise)
+                if crossing < first:
+                    first, flipped = crossing, j
+        if flipped == UNKNOWN:
+            return entry, GOOD
+        path = first
+        table.wanted[:] = table.masks[entry]
+        _flip(table.wanted, flipped)
+        entry = find_set(vehicle, table)
+    return HOME, NO_EQUILIBRIUM
