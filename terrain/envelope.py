@@ -43,18 +43,27 @@ def envelope(heights: ArrayLike, spacing: float, radius: float, contact_length: 
     ValueError
         If the spacing is too coarse for the tyre, a size is negative, or there are too few points.
     """
-    heights = np.asarray(heights, np.float32)
+    heights = np.asarray(heights, np.float32, order="C")
     check_tyre(spacing, radius, contact_length)
-    disc, weights = disc_offsets(spacing, radius), contact_weights(spacing, contact_length)
-    count = heights.shape[1] - (disc.size - 1) - (weights.size - 1)
+    reach = margin(spacing, radius, contact_length)
+    count = heights.shape[1] - 2 * reach
     if count < 1:
         raise ValueError(
-            f"{heights.shape[1]} points of ground are too few for a tyre that reaches over"
-            f" {disc.size + weights.size - 1}; lay a longer stretch"
+            f"{heights.shape[1]} points of ground are too few for a tyre that reaches over {2 * reach + 1};"
+            " lay a longer stretch"
         )
     filtered = np.empty((heights.shape[0], count), np.float32)
-    roll(heights, disc.astype(np.float32), weights.astype(np.float32), filtered)
+    for line in range(heights.shape[0]):
+        filter_line(heights[line], filtered[line], spacing, radius, contact_length)
     return filtered
+
+
+def filter_line(
+    ground: Float32, filtered: Float32, spacing: float, radius: float, contact_length: float
+) -> None:
+    """Filter one line as `envelope` does, into an array that is already there and has the right size."""
+    disc, weights = disc_offsets(spacing, radius), contact_weights(spacing, contact_length)
+    roll(ground, disc.astype(np.float32), weights.astype(np.float32), filtered)
 
 
 def check_tyre(spacing: float, radius: float, contact_length: float) -> None:
@@ -104,32 +113,31 @@ def contact_transfer(n: ArrayLike, spacing: float, contact_length: float) -> Arr
 
 
 @njit(cache=True, nogil=True)
-def roll(heights: Float32, disc: Float32, weights: Float32, filtered: Float32) -> None:
-    """Disc, then weighted average, line by line and block by block.
+def roll(ground: Float32, disc: Float32, weights: Float32, filtered: Float32) -> None:
+    """Disc, then weighted average, block by block.
 
     Parameters
     ----------
-    heights : (n_lines, n_points)
+    ground : (n_points,)
         Finite.
     disc : (2 k + 1,)
     weights : (b,)
-    filtered : (n_lines, n_points - 2 k - (b - 1))
+    filtered : (n_points - 2 k - (b - 1),)
         Filled here.
     """
-    n_lines, count = filtered.shape
+    count = filtered.size
     rolled = np.empty(BLOCK + weights.size - 1, np.float32)
-    for line in range(n_lines):
-        for start in range(0, count, BLOCK):
-            size = min(BLOCK, count - start)
-            wide = size + weights.size - 1
-            roll_disc(heights[line, start : start + wide + disc.size - 1], disc, rolled[:wide])
-            average = filtered[line, start : start + size]
+    for start in range(0, count, BLOCK):
+        size = min(BLOCK, count - start)
+        wide = size + weights.size - 1
+        roll_disc(ground[start : start + wide + disc.size - 1], disc, rolled[:wide])
+        average = filtered[start : start + size]
+        for i in range(size):
+            average[i] = rolled[i] * weights[0]
+        for tap in range(1, weights.size):
+            weight, shifted = weights[tap], rolled[tap : tap + size]
             for i in range(size):
-                average[i] = rolled[i] * weights[0]
-            for tap in range(1, weights.size):
-                weight, shifted = weights[tap], rolled[tap : tap + size]
-                for i in range(size):
-                    average[i] += weight * shifted[i]
+                average[i] += weight * shifted[i]
 
 
 @njit(cache=True, nogil=True, fastmath={"nnan", "nsz"})

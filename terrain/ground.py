@@ -210,8 +210,9 @@ def _add_slope(
     whole: Array, slope: Slope, spacing: float, fade: Array | None, rng: np.random.Generator
 ) -> None:
     """Add the tangents of one section's large-scale slope to its stretch, in place."""
+    if slope == Slope():
+        return
+    angle = np.array(slope.mean)
     if slope.deviation > 0:
-        angle = slope.mean + slope.deviation * slow_process(rng, whole.size, spacing, slope.length)
-    else:
-        angle = np.array(slope.mean)
+        angle = angle + slope.deviation * slow_process(rng, whole.size, spacing, slope.length)
     whole += np.tan(angle) * (1.0 if fade is None else np.sin(fade) ** 2)

@@ -6,7 +6,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.course import Course
-from terrain.envelope import check_tyre, envelope, margin
+from terrain.envelope import check_tyre, filter_line, margin
 from terrain.ground import lay_ground
 from terrain.roughness import Float32
 from terrain.spectrum import Array
@@ -116,17 +116,16 @@ def lay_tracks(
     """
     for line in lines:
         check_tyre(spacing, line.radius, line.contact_length)
-    tyres = {(line.radius, line.contact_length) for line in lines}
-    edge = max(margin(spacing, *tyre) for tyre in tyres)
+    edge = max(margin(spacing, line.radius, line.contact_length) for line in lines)
     lines_y = tuple(dict.fromkeys(line.y for line in lines))
     n_points = lead + n_positions
     ground = lay_ground(course, lines_y, spacing, n_points + 2 * edge, seed, sample, lead + edge, edge)
     heights = np.empty((len(lines), n_points), np.float32)
-    for tyre in tyres:
-        rows = [i for i, line in enumerate(lines) if (line.radius, line.contact_length) == tyre]
+    for row, line in enumerate(lines):
+        tyre = line.radius, line.contact_length
         trim = edge - margin(spacing, *tyre)
-        raw = ground.heights[[lines_y.index(lines[i].y) for i in rows]]
-        heights[rows] = envelope(raw[:, trim : raw.shape[1] - trim], spacing, *tyre)
+        raw = ground.heights[lines_y.index(line.y), trim : ground.heights.shape[1] - trim]
+        filter_line(raw, heights[row], spacing, *tyre)
     inner = slice(edge, edge + n_points)
     before = lead + edge
     segments = tuple(
