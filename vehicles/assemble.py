@@ -21,12 +21,12 @@ from vehicles.gaps import add_gaps
 from vehicles.gravity import GravityLoads, PointMass, point_masses
 from vehicles.kinematics import Kinematics
 from vehicles.layout import Layout, lay_out
-from vehicles.mounts import add_mounts
+from vehicles.mounts import add_mount_outputs, add_mounts
 from vehicles.outputs import add_frame_outputs, add_lean_outputs, add_stability_outputs
 from vehicles.plausibility import refuse_impossible, warn_of_implausible
 from vehicles.structure import Structure
 from vehicles.suspension import GRAVITY, SIDES, add_suspension, leaves, sign, wheel_names
-from vehicles.tanks import add_tanks
+from vehicles.tanks import add_tank_outputs, add_tanks
 from vehicles.tyres import contact_length, tyre
 
 Array = NDArray[np.float64]
@@ -98,7 +98,7 @@ def assemble(file: VehicleFile, bare: bool = False) -> Vehicle:
     steel = frame_mass(layout)
     laden = point_masses(layout, steel, "laden")
     sagged = _sagged(layout, frame, complete.n)
-    draft = _structure(complete, laden, sagged, None, None)
+    draft = _structure(complete, laden, sagged)
     level = _stand(draft, "laden on level ground")
     compressions = {leaf.name: float(leaf.row @ level) for leaf in leaves(complete)}
 
@@ -111,7 +111,9 @@ def assemble(file: VehicleFile, bare: bool = False) -> Vehicle:
         entry = list(file.axle.values())[wheel // 2].tyre
         rubber = tyre(entry)
         tyres.append(
-            WheelTyre(rubber.radius, entry.contact_length or contact_length(rubber.radius, rubber.stiffness, load))
+            WheelTyre(
+                rubber.radius, entry.contact_length or contact_length(rubber.radius, rubber.stiffness, load)
+            )
         )
     return Vehicle(
         file,
@@ -129,25 +131,28 @@ def _structure(
     k: Kinematics,
     masses: list[PointMass],
     sagged: Array,
-    level: Array | None,
-    compressions: Mapping[str, float] | None,
+    level: Array | None = None,
+    compressions: Mapping[str, float] | None = None,
 ) -> Structure:
+    """All equations; without ``level`` only what it takes to find that posture: no stops, no outputs but loads."""
     layout = k.layout
     n_wheels = 2 * len(k.axle_stations)
     equations = Equations(k.n, n_wheels)
     add_suspension(equations, k, compressions)
     _add_cab(equations, k)
     gravity = GravityLoads(k, masses)
-    add_frame_outputs(equations, k)
     if not k.bare:
         equations.spring(k.unit("body", 3), body_torsional_stiffness(layout))
-        add_mounts(equations, k, sagged, masses)
-        add_tanks(equations, k, sagged, level)
-        add_lean_outputs(equations, k)
-    absent = {"body", *(f"tank {name}" for name in layout.file.tank)} if k.bare else set()
-    at_level = None if level is None else level[: k.n]
-    add_gaps(equations, k, at_level, absent)
-    add_stability_outputs(equations, k, masses)
+        mounts = add_mounts(equations, k, sagged)
+        brackets = add_tanks(equations, k, sagged)
+    if level is not None:
+        add_frame_outputs(equations, k)
+        if not k.bare:
+            add_mount_outputs(equations, k, mounts, masses)
+            add_tank_outputs(equations, k, brackets, level)
+            add_lean_outputs(equations, k)
+        add_gaps(equations, k, level[: k.n])
+        add_stability_outputs(equations, k, masses)
     tracks = [axle.wheel_track for axle in layout.file.axle.values()]
     return equations.structure(
         k.frame.stiffness,
@@ -163,7 +168,7 @@ def _sagged(layout: Layout, frame: LadderFrame, n: int) -> Array:
     """Displacements (n,) of the chassis with cab under its own weight, body and tanks not yet moved."""
     k = Kinematics(layout, frame, bare=True)
     masses = point_masses(layout, frame_mass(layout), "laden", bare=True)
-    chassis = _structure(k, masses, np.zeros(k.n), None, None)
+    chassis = _structure(k, masses, np.zeros(k.n))
     return np.pad(_stand(chassis, "bare on level ground"), (0, n - k.n))
 
 
@@ -203,7 +208,10 @@ def body_torsional_stiffness(layout: Layout) -> float:
 
 def _add_cab(equations: Equations, k: Kinematics) -> None:
     cab, layout = k.layout.file.cab, k.layout
-    for position, stiffness in ((cab.front_mounts, cab.front_stiffness), (cab.rear_mounts, cab.rear_stiffness)):
+    for position, stiffness in (
+        (cab.front_mounts, cab.front_stiffness),
+        (cab.rear_mounts, cab.rear_stiffness),
+    ):
         station = layout.station(position)
         for side in SIDES:
             y = 0.5 * sign(side) * cab.mount_track

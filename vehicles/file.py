@@ -471,9 +471,9 @@ class VehicleFile(Entry):
                     f'mass.{name}.carried_by: found "{item.carried_by}"; allowed {sorted(carriers)}'
                 )
         for state, entry in self.load_states.items():
-            for item in [*entry.leave_out, *entry.fill]:
-                if item not in self.mass:
-                    problems.append(f'load_states.{state}: "{item}" is not an item of the mass list')
+            for listed in [*entry.leave_out, *entry.fill]:
+                if listed not in self.mass:
+                    problems.append(f'load_states.{state}: "{listed}" is not an item of the mass list')
         for name, axle in self.axle.items():
             if axle.bogie is not None and axle.bogie not in self.bogie:
                 problems.append(f'axle.{name}.bogie: "{axle.bogie}" is not among {sorted(self.bogie)}')
@@ -481,11 +481,7 @@ class VehicleFile(Entry):
             members = [axle for axle in self.axle.values() if axle.bogie == name]
             if len(members) != 2:
                 problems.append(f"bogie.{name}: {len(members)} axles name it; an equalised pair has 2")
-        parts = (
-            carriers
-            | {f"axle {name}" for name in self.axle}
-            | {"left rail", "right rail"}
-        )
+        parts = carriers | {f"axle {name}" for name in self.axle} | {"left rail", "right rail"}
         for name, gap in self.gap.items():
             for part in gap.between:
                 if part not in parts:

@@ -10,7 +10,7 @@ that items on a rail never make nodes, however close they stand (vehicles.frame_
 import math
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Literal
 
@@ -64,6 +64,7 @@ class LadderFrame:
     stations: tuple[float, ...]
     sections: tuple[Section, ...]
     index: NDArray[np.int64]
+    _rows: dict[tuple[int, Side, float, bool], Array] = field(default_factory=dict, init=False, repr=False)
 
     def deflection_row(self, side: Side, station: float) -> Array:
         """Row of w at the web's mid-plane [m]; shape (n,). ValueError off the rail."""
@@ -121,6 +122,13 @@ class LadderFrame:
         return min(element, len(self.sections) - 1)
 
     def _row(self, kind: int, side: Side, station: float, *, behind: bool = True) -> Array:
+        key = (kind, side, station, behind)
+        if key not in self._rows:
+            self._rows[key] = self._made_row(*key)
+            self._rows[key].flags.writeable = False
+        return self._rows[key]
+
+    def _made_row(self, kind: int, side: Side, station: float, behind: bool) -> Array:
         element = self._element(station, behind)
         front, rear = self.stations[element], self.stations[element + 1]
         which = 0 if side == "left" else 1

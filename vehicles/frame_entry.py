@@ -1,4 +1,9 @@
-"""The ladder frame of a vehicle file: sections, joints and stations of its kind and entries."""
+"""The ladder frame of a vehicle file: sections, joints and stations of its kind and entries.
+
+Frames and sections are kept once made: candidates of a study that differ in mount, load or tank share them.
+"""
+
+from functools import lru_cache
 
 from vehicles import built_up, sections, tubes
 from vehicles.file import (
@@ -21,6 +26,7 @@ from vehicles.layout import Layout
 from vehicles.sections import Section
 
 
+@lru_cache(maxsize=256)
 def section(entry: AnySection) -> Section:
     """Section properties of a file's entry.
 
@@ -130,12 +136,16 @@ def ladder(layout: Layout) -> LadderFrame:
     members = []
     for name, entry in frame.cross_member.items():
         try:
-            members.append(CrossMember(layout.station(entry.at), section(entry.section), joint(layout, entry)))
+            members.append(
+                CrossMember(layout.station(entry.at), section(entry.section), joint(layout, entry))
+            )
         except ValueError as error:
             raise ValueError(f"frame.cross_member.{name}: {error}") from error
-    return ladder_frame(
-        rail_spans(layout), members, frame.spacing, frame.youngs_modulus, frame.shear_modulus
-    )
+    spans = tuple(rail_spans(layout))
+    return _kept_frame(spans, tuple(members), frame.spacing, frame.youngs_modulus, frame.shear_modulus)
+
+
+_kept_frame = lru_cache(maxsize=32)(ladder_frame)
 
 
 def frame_mass(layout: Layout) -> float:

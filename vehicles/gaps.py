@@ -90,7 +90,9 @@ def _from_point(layout: Layout, name: str, entry: GapEntry) -> GapPlace:
 def _bounds(layout: Layout, box: BoxEntry) -> Array:
     start, end = layout.station(box.start), layout.station(box.end)
     if end <= start:
-        raise ValueError(f"box from {start:.3g} m to {end:.3g} m behind the front axle: end must lie behind start")
+        raise ValueError(
+            f"box from {start:.3g} m to {end:.3g} m behind the front axle: end must lie behind start"
+        )
     return np.array([[-end, -start], [box.right, box.left], [box.bottom, box.top]])
 
 
@@ -121,29 +123,28 @@ def _from_boxes(layout: Layout, name: str, entry: GapEntry) -> list[GapPlace]:
     return places
 
 
-def add_gaps(equations: Equations, k: Kinematics, level: Array | None, absent: set[str]) -> None:
-    """Add one output per place of each gap whose two parts are on the truck.
+def add_gaps(equations: Equations, k: Kinematics, level: Array) -> None:
+    """Add one output per place of each gap whose two parts are on the truck (a bare chassis has no body).
 
     Parameters
     ----------
     equations : Equations
     k : Kinematics
-    level : (n,) or None
+    level : (n,)
         Displacements with the laden truck level, at which the gap equals its clearance.
-    absent : set of str
-        Parts that are not there (a bare chassis has no body).
     """
     for place in gap_places(k.layout):
-        if absent & set(place.parts):
+        if not all(k.carries(part) for part in place.parts):
             continue
         rows = [
             k.motion(part, -point[0], point[1], point[2])
             for part, point in zip(place.parts, place.points, strict=True)
         ]
         row = place.direction @ (rows[1] - rows[0])
-        start = 0.0 if level is None else float(row @ level)
         equations.output(
-            Output("gap", place.name, "m", place=place.place), row, constant=place.clearance - start
+            Output("gap", place.name, "m", place=place.place),
+            row,
+            constant=place.clearance - float(row @ level),
         )
 
 

@@ -49,13 +49,13 @@ def point_masses(layout: Layout, frame_mass: float, load_state: str, bare: bool 
     masses = []
     for name, axle in file.axle.items():
         height = axle_height(layout, name)
-        masses.append(PointMass(f"axle {name}", axle.mass, f"axle {name}", layout.station(axle.at), 0.0, height))
+        masses.append(
+            PointMass(f"axle {name}", axle.mass, f"axle {name}", layout.station(axle.at), 0.0, height)
+        )
     front, rear = layout.references["frame front"], layout.references["frame rear"]
     for i in range(FRAME_LUMPS):
         station = front + (i + 0.5) / FRAME_LUMPS * (rear - front)
-        masses.append(
-            PointMass("frame", frame_mass / FRAME_LUMPS, "frame", station, 0.0, file.frame.height)
-        )
+        masses.append(PointMass("frame", frame_mass / FRAME_LUMPS, "frame", station, 0.0, file.frame.height))
     state = file.load_states.get(load_state)
     for name, item in file.mass.items():
         factor = 1.0
@@ -74,97 +74,116 @@ def axle_height(layout: Layout, axle: str) -> float:
     return tyre(layout.file.axle[axle].tyre).radius
 
 
+Link = tuple[str, str, float]
+"""What turns: kind of row ("roll", "guide", "pitch" or "leaf"), part and station."""
+
+
 class GravityLoads:
-    """Generalised forces and geometric stiffness of a set of masses."""
+    """Generalised forces and geometric stiffness of a set of masses.
+
+    Shares are affine in the station, so masses that hang on the same supports act there as one at their centre.
+
+    Attributes
+    ----------
+    load : (3, n)
+        Generalised force per unit of gravity along x, y, z.
+    geometric : (n, n)
+        Geometric stiffness per unit of normal gravity.
+    """
 
     def __init__(self, kinematics: Kinematics, masses: list[PointMass]) -> None:
         self._k = kinematics
-        self._links: dict[tuple[str, str, float], float] = {}
         layout = kinematics.layout
-        n = kinematics.n
-        self.load = np.zeros((3, n))
         traction = np.array([axle.permitted_load for axle in layout.file.axle.values()])
         self._traction = traction / traction.sum()
-        self._cache: dict[tuple[str, str, float], Array] = {}
-        sideways: dict[tuple[str, str, float], float] = {}
-        lengthways: dict[tuple[str, str, float], float] = {}
+        self._side: dict[Link, float] = {}
+        self._fore_aft: dict[Link, float] = {}
+        self._sinking: dict[Link, float] = {}
+        sprung = [mass for mass in masses if not mass.carried_by.startswith("axle ")]
         for mass in masses:
-            self.load[2] += mass.mass * self._height(mass)
-            for link, length in self._side_chain(mass):
-                sideways[link] = sideways.get(link, 0.0) - mass.mass * length
-                self._links[link] = self._links.get(link, 0.0) - mass.mass * length
-            for link, length, sinks in self._fore_aft_chain(mass):
-                lengthways[link] = lengthways.get(link, 0.0) + mass.mass * length
-                if sinks:
-                    self._links[link] = self._links.get(link, 0.0) - mass.mass * length
-        for link, weight in sideways.items():
-            self.load[1] += weight * self._row(link)
-        for link, weight in lengthways.items():
+            if mass.carried_by.startswith("axle "):
+                self._add("roll", mass.carried_by, 0.0, mass.mass * mass.z)
+                self._add("leaf", mass.carried_by, 0.0, mass.mass * mass.z)
+        self._add_axle_links(sprung)
+        for part in dict.fromkeys(mass.carried_by for mass in sprung):
+            self._add_part_links(part, [mass for mass in sprung if mass.carried_by == part])
+
+        n = kinematics.n
+        self.load = np.zeros((3, n))
+        for mass in masses:
+            self.load[2] += mass.mass * kinematics.height(mass.carried_by, mass.station, mass.y)
+        for link, weight in self._side.items():
+            self.load[1] -= weight * self._row(link)
+        for link, weight in self._fore_aft.items():
             self.load[0] += weight * self._row(link)
-        rows = np.array([self._row(link) for link in self._links])
-        weights = np.array(list(self._links.values()))
-        self.geometric: Array = rows.T @ (weights[:, None] * rows)
+        rows = np.array([self._row(link) for link in self._sinking])
+        weights = np.array(list(self._sinking.values()))
+        self.geometric: Array = -rows.T @ (weights[:, None] * rows)
 
-    def _row(self, link: tuple[str, str, float]) -> Array:
-        if link not in self._cache:
-            how, part, station = link
-            k = self._k
-            if how == "roll":
-                row = k.roll(part, station)
-            elif how == "guide":
-                row = k.guide_roll(part, station)
-            elif how == "spring":
-                row = spring_pitch(k, part)
-            else:
-                row = k.pitch(part, station)
-            self._cache[link] = row
-        return self._cache[link]
-
-    def _height(self, mass: PointMass) -> Array:
-        return self._k.height(mass.carried_by, mass.station, mass.y)
-
-    def _side_chain(self, mass: PointMass) -> list[tuple[tuple[str, str, float], float]]:
-        k, layout = self._k, self._k.layout
-        if mass.carried_by.startswith("axle "):
-            return [(("roll", mass.carried_by, 0.0), mass.z)]
-        z_frame = layout.file.frame.height
-        chain = []
-        for share, station, axle in zip(
-            shares(k.axle_stations, mass.station), k.axle_stations, layout.file.axle, strict=True
+    def _add(self, how: str, part: str, station: float, weight: float) -> None:
+        """Add a link: mass times its length, under the forces that turn it and under what sinks with it."""
+        link = (how, part, station)
+        for sums, kinds in (
+            (self._side, ("roll", "guide")),
+            (self._fore_aft, ("pitch", "leaf")),
+            (self._sinking, ("roll", "guide", "pitch")),
         ):
-            centre = roll_centre(layout, axle)
-            chain.append((("roll", f"axle {axle}", 0.0), share * centre))
-            chain.append((("roll", "frame", float(station)), share * (z_frame - centre)))
-        if mass.carried_by == "frame":
-            chain.append((("roll", "frame", mass.station), mass.z - z_frame))
-            return chain
-        height, side, _ = k.carried_at(mass.carried_by)
-        for share, station in zip(shares(side, mass.station), side, strict=True):
-            chain.append((("guide", mass.carried_by, float(station)), share * (height - z_frame)))
-        chain.append((("roll", mass.carried_by, mass.station), mass.z - height))
-        return chain
+            if how in kinds:
+                sums[link] = sums.get(link, 0.0) + weight
 
-    def _fore_aft_chain(self, mass: PointMass) -> list[tuple[tuple[str, str, float], float, bool]]:
+    def _add_axle_links(self, sprung: list[PointMass]) -> None:
+        """From the ground over roll centres and spring eyes up to the rails' mid-height."""
         k, layout = self._k, self._k.layout
-        if mass.carried_by.startswith("axle "):
-            return [(("spring", mass.carried_by.removeprefix("axle "), 0.0), mass.z, False)]
-        z_frame = layout.file.frame.height
-        chain: list[tuple[tuple[str, str, float], float, bool]] = []
-        for share, station, axle in zip(self._traction, k.axle_stations, layout.file.axle, strict=True):
+        mass, centre = _together(sprung)
+        for side, traction, station, axle in zip(
+            mass * shares(k.axle_stations, centre),
+            mass * self._traction,
+            k.axle_stations.tolist(),
+            layout.file.axle,
+            strict=True,
+        ):
             eye = roll_centre(layout, axle)
-            chain.append((("spring", axle, 0.0), share * eye, False))
-            chain.append((("pitch", "frame", float(station)), share * (z_frame - eye), True))
-        if mass.carried_by == "frame":
-            chain.append((("pitch", "frame", mass.station), mass.z - z_frame, True))
-            return chain
-        height, _, fore_aft = k.carried_at(mass.carried_by)
-        for station in fore_aft:
-            chain.append((("pitch", "frame", float(station)), (height - z_frame) / len(fore_aft), True))
-        chain.append((("pitch", mass.carried_by, mass.station), mass.z - height, True))
-        return chain
+            above = layout.file.frame.height - eye
+            self._add("roll", f"axle {axle}", 0.0, side * eye)
+            self._add("roll", "frame", station, side * above)
+            self._add("leaf", f"axle {axle}", 0.0, traction * eye)
+            self._add("pitch", "frame", station, traction * above)
+
+    def _add_part_links(self, part: str, masses: list[PointMass]) -> None:
+        """From the rails' mid-height up to the masses of one part."""
+        k = self._k
+        z_frame = k.layout.file.frame.height
+        if part == "frame":
+            height = z_frame
+        else:
+            height, side, fore_aft = k.carried_at(part)
+            mass, centre = _together(masses)
+            for share, station in zip(mass * shares(side, centre), side.tolist(), strict=True):
+                self._add("guide", part, station, share * (height - z_frame))
+            for station in fore_aft.tolist():
+                self._add("pitch", "frame", station, mass / len(fore_aft) * (height - z_frame))
+        for item in masses:
+            # Only frame and twisting parts turn differently from place to place.
+            station = k.centre(part) if part == "cab" else item.station
+            self._add("roll", part, station, item.mass * (item.z - height))
+            self._add("pitch", part, station if part == "frame" else 0.0, item.mass * (item.z - height))
+
+    def _row(self, link: Link) -> Array:
+        how, part, station = link
+        if how == "leaf":
+            return leaf_pitch(self._k, part.removeprefix("axle "))
+        if how == "guide":
+            return self._k.guide_roll(part, station)
+        return self._k.roll(part, station) if how == "roll" else self._k.pitch(part, station)
 
 
-def spring_pitch(kinematics: Kinematics, axle: str) -> Array:
+def _together(masses: list[PointMass]) -> tuple[float, float]:
+    """Total mass [kg] and station of its centre [m]."""
+    total = sum(mass.mass for mass in masses)
+    return total, sum(mass.mass * mass.station for mass in masses) / total
+
+
+def leaf_pitch(kinematics: Kinematics, axle: str) -> Array:
     """Rotation about y of an axle's leaf springs: rise from front to rear hangers over their distance.
 
     A bogie's springs turn with the frame at the trunnion.

@@ -6,7 +6,9 @@ The frame is stiff in its own plane: sideways and fore and aft everything hangs 
 line, which is where dx = dy = 0; `vehicles.gravity` adds how that line moves over the ground.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import wraps
 from typing import Literal
 
 import numpy as np
@@ -17,6 +19,22 @@ from vehicles.layout import Layout, shares
 
 Array = NDArray[np.float64]
 Side = Literal["left", "right"]
+RowMaker = Callable[..., Array]
+
+
+def _remembered(make: RowMaker) -> RowMaker:
+    """Keep each row a `Kinematics` has made: springs, loads and outputs ask for the same ones many times."""
+
+    @wraps(make)
+    def row(self: "Kinematics", *key: float | str | None) -> Array:
+        known = self.rows.get((make.__name__, *key))
+        if known is None:
+            known = make(self, *key)
+            known.flags.writeable = False
+            self.rows[(make.__name__, *key)] = known
+        return known
+
+    return row
 
 
 @dataclass(frozen=True)
@@ -58,6 +76,7 @@ class Kinematics:
         self.layout = layout
         self.frame = frame
         self.bare = bare
+        self.rows: dict[tuple[float | str | None, ...], Array] = {}
         file = layout.file
         names = [f"frame {name}" for name in frame.dof_names]
         self._first: dict[str, int] = {}
@@ -75,47 +94,58 @@ class Kinematics:
         self.n = len(names)
         self.axle_stations = np.array([layout.station(a.at) for a in file.axle.values()])
 
+    def carries(self, part: str) -> bool:
+        """Whether the part is on the truck."""
+        return not self.bare or not (part == "body" or part.startswith("tank "))
+
     # ---- rows of single degrees of freedom and of the frame
 
+    @_remembered
     def unit(self, part: str, which: int) -> Array:
         """Row that picks degree of freedom number ``which`` of a part (see the class), shape (n,)."""
         row = np.zeros(self.n)
         row[self._first[part] + which] = 1.0
         return row
 
-    def _full(self, frame_row: Array) -> Array:
+    def full(self, frame_row: Array) -> Array:
+        """A row over the frame's degrees of freedom as one over all, shape (n,)."""
         row = np.zeros(self.n)
         row[: frame_row.size] = frame_row
         return row
 
+    @_remembered
     def rail(self, side: Side, station: float, y: float | None = None) -> Array:
         """Vertical displacement of a point carried by one rail at lateral position y (default: the web)."""
         row = self.frame.deflection_row(side, station)
         if y is not None:
             row = row + (y - self.rail_y(side)) * self.frame.twist_row(side, station)
-        return self._full(row)
+        return self.full(row)
 
     def rail_y(self, side: Side) -> float:
         """Lateral position of a rail's web [m]."""
         return 0.5 * self.frame.spacing * (1 if side == "left" else -1)
 
+    @_remembered
     def rail_twist(self, side: Side, station: float) -> Array:
         """A rail's own rotation about x."""
-        return self._full(self.frame.twist_row(side, station))
+        return self.full(self.frame.twist_row(side, station))
 
+    @_remembered
     def frame_roll(self, station: float) -> Array:
         """Rotation of the pair of rails about x."""
-        return self._full(self.frame.roll_row(station))
+        return self.full(self.frame.roll_row(station))
 
+    @_remembered
     def frame_heave(self, station: float) -> Array:
         """Mean height of the two rails."""
         left, right = (self.frame.deflection_row(side, station) for side in ("left", "right"))
-        return self._full(0.5 * (left + right))
+        return self.full(0.5 * (left + right))
 
+    @_remembered
     def frame_pitch(self, station: float) -> Array:
         """Mean slope of the two rails."""
         left, right = (self.frame.slope_row(side, station) for side in ("left", "right"))
-        return self._full(0.5 * (left + right))
+        return self.full(0.5 * (left + right))
 
     # ---- parts
 
@@ -123,7 +153,9 @@ class Kinematics:
         """Station at which a cab's, body's or tank's heave is counted [m]."""
         layout = self.layout
         if part == "cab":
-            return 0.5 * sum(layout.station(p) for p in (layout.file.cab.front_mounts, layout.file.cab.rear_mounts))
+            return 0.5 * sum(
+                layout.station(p) for p in (layout.file.cab.front_mounts, layout.file.cab.rear_mounts)
+            )
         if part == "body":
             return 0.5 * (layout.references["body front"] + layout.references["body rear"])
         return layout.station(layout.file.tank[part.removeprefix("tank ")].centre)
@@ -135,6 +167,7 @@ class Kinematics:
         stations = self.layout.bracket_stations(part.removeprefix("tank "))
         return float(stations[-1] - stations[0])
 
+    @_remembered
     def roll(self, part: str, station: float) -> Array:
         """Rotation of a part about x at a station."""
         if part == "frame":
@@ -145,19 +178,21 @@ class Kinematics:
             return self.unit(part, 1)
         row = self.unit(part, 2)
         if part != "cab":
-            row += (station - self.centre(part)) / self.twist_length(part) * self.unit(part, 3)
+            row = row + (station - self.centre(part)) / self.twist_length(part) * self.unit(part, 3)
         return row
 
+    @_remembered
     def pitch(self, part: str, station: float) -> Array:
         """Slope dw/ds of a part; beam axles do not pitch."""
         if part == "frame":
             return self.frame_pitch(station)
         if part in ("left rail", "right rail"):
-            return self._full(self.frame.slope_row(_side(part), station))
+            return self.full(self.frame.slope_row(_side(part), station))
         if part.startswith("axle "):
             return np.zeros(self.n)
         return self.unit(part, 1)
 
+    @_remembered
     def height(self, part: str, station: float, y: float) -> Array:
         """Vertical displacement of a point of a part."""
         if part == "frame":
@@ -192,6 +227,7 @@ class Kinematics:
             return layout.file.tank[part.removeprefix("tank ")].height, stations, stations
         raise ValueError(f"{part} hangs on nothing")
 
+    @_remembered
     def guide_roll(self, part: str, station: float) -> Array:
         """Roll of what holds a part at a station: the tank's own rail, else the pair of rails."""
         if part.startswith("tank "):
@@ -199,6 +235,7 @@ class Kinematics:
             return self.rail_twist(side, station)
         return self.frame_roll(station)
 
+    @_remembered
     def motion(self, part: str, station: float, y: float, z: float) -> Array:
         """Displacement of a point of a part, rows of dx, dy, dz, shape (3, n).
 
@@ -274,8 +311,6 @@ def mount_guides(layout: Layout) -> tuple[Array, Array]:
     ):
         unknown = [name for name in names if name not in stations]
         if unknown:
-            raise ValueError(
-                f"mounts.{layout.file.mount}.{key}: found {unknown}; allowed {sorted(stations)}"
-            )
+            raise ValueError(f"mounts.{layout.file.mount}.{key}: found {unknown}; allowed {sorted(stations)}")
         chosen.append(np.array([stations[name] for name in names]))
     return chosen[0], chosen[1]

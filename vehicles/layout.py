@@ -96,5 +96,8 @@ def shares(stations: NDArray[np.float64], station: float) -> NDArray[np.float64]
     """
     if len(stations) == 1:
         return np.ones(1)
-    balance = np.vstack([np.ones_like(stations), stations])
-    return np.asarray(np.linalg.pinv(balance) @ np.array([1.0, station]))
+    centre = float(np.mean(stations))
+    arms = stations - centre
+    spread = float(arms @ arms)
+    even = np.full(len(stations), 1 / len(stations))
+    return np.asarray(even + arms * ((station - centre) / spread if spread else 0.0), dtype=float)

@@ -4,7 +4,7 @@ All forces are positive where the frame presses the body up. Mounts go on strain
 already sagged under its own weight: ``sagged`` are its displacements then.
 """
 
-from collections.abc import Iterator
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -44,6 +44,36 @@ class MountPoint:
     row: Array
 
 
+@dataclass(frozen=True)
+class PivotStop:
+    """Relative roll of frame and body at a pivot (row q + offset) [rad], and the stops' torque on the body by hinge."""
+
+    row: Array
+    offset: float
+    torque: dict[str, float]
+
+
+@dataclass(frozen=True)
+class MountForce:
+    """Force of one mount point: stiffness (row q + offset) plus hinge forces times their factors [N]."""
+
+    point: MountPoint
+    stiffness: float
+    offset: float
+    hinges: dict[str, float]
+    stop: PivotStop | None
+
+    @property
+    def row(self) -> Array:
+        """Row of the force's linear part."""
+        return self.stiffness * self.point.row
+
+    @property
+    def constant(self) -> float:
+        """Constant of the force's linear part [N]."""
+        return self.stiffness * self.offset
+
+
 def mount_points(k: Kinematics) -> list[MountPoint]:
     """The points of the chosen mount, front to rear as the file lists them."""
     points = []
@@ -59,8 +89,8 @@ def mount_points(k: Kinematics) -> list[MountPoint]:
     return points
 
 
-def add_mounts(equations: Equations, k: Kinematics, sagged: Array, masses: list[PointMass]) -> None:
-    """Add springs, stops and outputs of the chosen mount, and the torque that reaches the body."""
+def add_mounts(equations: Equations, k: Kinematics, sagged: Array) -> list[MountForce]:
+    """Add springs and stops of the chosen mount; return what its outputs are made of."""
     mount = k.layout.mount
     forces = []
     for point in mount_points(k):
@@ -70,16 +100,31 @@ def add_mounts(equations: Equations, k: Kinematics, sagged: Array, masses: list[
         if isinstance(mount, SprungMount) and "sprung" in point.name:
             stiffness, hinges = _hold_down(equations, mount, point, offset)
         equations.spring(point.row, stiffness, offset)
-        force = (stiffness * point.row, stiffness * offset, hinges)
-        forces.append((point, force))
+        stop = _add_pivot_stop(equations, k, mount, point, sagged) if "pivot" in point.name else None
+        forces.append(MountForce(point, stiffness, offset, hinges, stop))
+    return forces
+
+
+def add_mount_outputs(
+    equations: Equations, k: Kinematics, forces: list[MountForce], masses: list[PointMass]
+) -> None:
+    """Add force and travel of every mount point, the horizontal forces, and the torque that reaches the body."""
+    mount = k.layout.mount
+    for force in forces:
+        point = force.point
         equations.output(
-            Output("mount_force", point.name, "N"), force[0], hinges=hinges, constant=force[1]
+            Output("mount_force", point.name, "N"), force.row, hinges=force.hinges, constant=force.constant
         )
-        if "pivot" not in point.name:
-            equations.output(Output("mount_travel", point.name, "m"), point.row, constant=offset)
-    stops = list(_add_pivot_stops(equations, k, mount, sagged))
+        if force.stop is None:
+            equations.output(Output("mount_travel", point.name, "m"), point.row, constant=force.offset)
+        else:
+            assert isinstance(mount, ThreePointMount | FourPointMount)
+            row, offset = force.stop.row, force.stop.offset
+            equations.output(Output("pivot_angle", point.name, "rad"), row, constant=offset)
+            lever = mount.stop_lever
+            equations.output(Output("mount_travel", point.name, "m"), lever * row, constant=lever * offset)
     _add_side_and_fore_aft_forces(equations, k, masses)
-    _add_body_torque(equations, k, forces, stops, masses)
+    _add_body_torque(equations, k, forces, masses)
 
 
 def _point_stiffness(mount: MountBase, point: MountPoint) -> float:
@@ -103,26 +148,17 @@ def _hold_down(
     return mount.contact_stiffness + mount.spring_rate, {lift: -1.0, stop: -1.0}
 
 
-def _add_pivot_stops(
-    equations: Equations, k: Kinematics, mount: MountBase, sagged: Array
-) -> Iterator[tuple[float, dict[str, float]]]:
-    """Stops of the pivots; yields for each its station and its torque on the body by hinge."""
-    if not isinstance(mount, ThreePointMount | FourPointMount):
-        return
-    for point in mount_points(k):
-        if "pivot" not in point.name:
-            continue
-        row = k.frame_roll(point.station) - k.roll("body", point.station)
-        offset = -float(row @ sagged)
-        names = {f"stop {point.name} {word}": way for word, way in (("left up", 1.0), ("right up", -1.0))}
-        for name, way in names.items():
-            equations.hinge(name, way * row, way * offset - mount.stop_angle, mount.stop_stiffness)
-        equations.output(Output("pivot_angle", point.name, "rad"), row, constant=offset)
-        lever = mount.stop_lever
-        equations.output(
-            Output("mount_travel", point.name, "m"), lever * row, constant=lever * offset
-        )
-        yield point.station, names
+def _add_pivot_stop(
+    equations: Equations, k: Kinematics, mount: MountBase, point: MountPoint, sagged: Array
+) -> PivotStop:
+    """Stops of one pivot, either way."""
+    assert isinstance(mount, ThreePointMount | FourPointMount)
+    row = k.frame_roll(point.station) - k.roll("body", point.station)
+    offset = -float(row @ sagged)
+    torque = {f"stop {point.name} {word}": way for word, way in (("left up", 1.0), ("right up", -1.0))}
+    for name, way in torque.items():
+        equations.hinge(name, way * row, way * offset - mount.stop_angle, mount.stop_stiffness)
+    return PivotStop(row, offset, torque)
 
 
 def _add_side_and_fore_aft_forces(equations: Equations, k: Kinematics, masses: list[PointMass]) -> None:
@@ -145,8 +181,7 @@ def _add_side_and_fore_aft_forces(equations: Equations, k: Kinematics, masses: l
 def _add_body_torque(
     equations: Equations,
     k: Kinematics,
-    forces: list[tuple[MountPoint, tuple[Array, float, dict[str, float]]]],
-    stops: list[tuple[float, dict[str, float]]],
+    forces: list[MountForce],
     masses: list[PointMass],
 ) -> None:
     """Section torque about x between neighbouring mounts and masses: what acts ahead of the section.
@@ -156,20 +191,18 @@ def _add_body_torque(
     """
     height = k.layout.mount_height
     carried = [mass for mass in masses if mass.carried_by == "body"]
-    cuts = sorted({*(point.station for point, _ in forces), *(mass.station for mass in carried)})
-    for here, behind in zip(cuts[:-1], cuts[1:], strict=True):
+    cuts = sorted({*(force.point.station for force in forces), *(mass.station for mass in carried)})
+    for here, behind in itertools.pairwise(cuts):
         section = 0.5 * (here + behind)
         row, gravity, constant = np.zeros(k.n), np.zeros(3), 0.0
         hinges: dict[str, float] = {}
-        for point, (force, offset, lifts) in forces:
-            if point.station < section:
-                row += point.y * force
-                constant += point.y * offset
-                for name, factor in lifts.items():
-                    hinges[name] = hinges.get(name, 0.0) + point.y * factor
-        for station, torque in stops:
-            if station < section:
-                hinges.update(torque)
+        for force in forces:
+            y = force.point.y
+            if force.point.station < section:
+                row += y * force.row
+                constant += y * force.constant
+                hinges |= {name: y * factor for name, factor in force.hinges.items()}
+                hinges |= {} if force.stop is None else force.stop.torque
         for mass in carried:
             if mass.station < section:
                 arm = mass.z - height

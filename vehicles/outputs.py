@@ -29,7 +29,7 @@ def add_frame_outputs(equations: Equations, k: Kinematics) -> None:
             for place, row in zip(STRESS_PLACES, stress_rows(k.frame, side, station), strict=True):
                 equations.output(
                     Output("rail_stress", f"{name} {side}", "Pa", place=place, recorded=False),
-                    np.pad(row, (0, k.n - row.size)),
+                    k.full(row),
                 )
 
 
@@ -61,7 +61,7 @@ def add_stability_outputs(equations: Equations, k: Kinematics, masses: list[Poin
     edges = {
         "left": (range(0, n_wheels, 2), left * weight),
         "right": (range(1, n_wheels, 2), (1 - left) * weight),
-        "front": (range(0, n_wheels - 2), (1 - rear) * weight),
+        "front": (range(n_wheels - 2), (1 - rear) * weight),
         "rear": (range(2, n_wheels), rear * weight),
     }
     names = wheel_names(k)

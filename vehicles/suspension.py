@@ -40,9 +40,11 @@ def sign(side: Side) -> int:
 
 def wheel_names(k: Kinematics) -> list[str]:
     """Names of the wheels, axle by axle, left before right."""
-    axles = ["front", "rear"] if len(k.axle_stations) == 2 else [
-        f"axle {i + 1}" for i in range(len(k.axle_stations))
-    ]
+    axles = (
+        ["front", "rear"]
+        if len(k.axle_stations) == 2
+        else [f"axle {i + 1}" for i in range(len(k.axle_stations))]
+    )
     return [f"{axle} {side}" for axle in axles for side in SIDES]
 
 

@@ -6,6 +6,8 @@ that of its root (d_i d_j / k_root) and of the pads. The rail's own twist and sl
 that two brackets at different stations wring the tank.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -37,54 +39,68 @@ def bracket_names(tank: str, count: int) -> list[str]:
     return [f"{tank} {word}" for word in words.get(count, [str(i + 1) for i in range(count)])]
 
 
-def add_tanks(equations: Equations, k: Kinematics, sagged: Array, level: Array | None) -> None:
-    """Add brackets, tank twist and the outputs of every tank.
+@dataclass(frozen=True)
+class Bracket:
+    """One bracket; its strap forces are straps q + pulls, tension positive.
 
-    Parameters
+    Attributes
     ----------
-    equations : Equations
-    k : Kinematics
-    sagged : (n,)
-        As in `vehicles.mounts`.
-    level : (n,) or None
-        Displacements with the laden truck level, from which level differences count.
+    name, tank : str
+    straps : (2, n)
+    pulls : (2,)
+        At the inner and the outer carrying point.
+    tilt : (n,)
+        Height of the outer carrying point over the inner one.
     """
+
+    name: str
+    tank: str
+    straps: Array
+    pulls: Array
+    tilt: Array
+
+
+def add_tanks(equations: Equations, k: Kinematics, sagged: Array) -> list[Bracket]:
+    """Add brackets and twist of every tank (``sagged`` as in `vehicles.mounts`); return the brackets."""
     file = k.layout.file
+    brackets = []
     for name, tank in file.tank.items():
-        part = f"tank {name}"
+        part, pad = f"tank {name}", tank.bracket.pad_stiffness
         stations = k.layout.bracket_stations(name)
         stiffness = bracket_stiffness(tank.bracket, file.frame.youngs_modulus)
         rates, shapes = np.linalg.eigh(stiffness)
-        distances = (tank.bracket.inner, tank.bracket.outer)
-        outward = sign(tank.side)
-        supports = []
+        reach = [k.rail_y(tank.side) + sign(tank.side) * d for d in (tank.bracket.inner, tank.bracket.outer)]
         for bracket, station in zip(bracket_names(name, tank.count), stations, strict=True):
-            lifts = []
-            for d in distances:
-                y = k.rail_y(tank.side) + outward * d
-                lifts.append(k.height(part, station, y) - k.rail(tank.side, station, y))
-            lift = np.array(lifts)
+            bottom = np.array([k.height(part, station, y) for y in reach])
+            lift = bottom - np.array([k.rail(tank.side, station, y) for y in reach])
             offset = -lift @ sagged
             for rate, shape in zip(rates, shapes.T, strict=True):
                 equations.spring(shape @ lift, float(rate), float(shape @ offset))
-            straps, pulls = stiffness @ lift, stiffness @ offset
-            for row, constant, point in zip(straps, pulls, ("inner", "outer"), strict=True):
-                equations.output(
-                    Output("strap_force", bracket, "N", place=point), row, constant=float(constant)
-                )
-            moment = -np.array(distances)
-            factor = tank.bracket.hot_spot_factor / tank.bracket.section_modulus
-            equations.output(
-                Output("bracket_stress", bracket, "Pa"),
-                factor * (moment @ straps),
-                constant=float(factor * (moment @ pulls)),
-            )
-            # Level of the carrying points themselves: the tank's bottom less the pad's give.
-            give = straps / tank.bracket.pad_stiffness
-            top = np.array([k.height(part, station, k.rail_y(tank.side) + outward * d) for d in distances])
-            supports.append((top[1] - give[1]) - (top[0] - give[0]))
+            straps = stiffness @ lift
+            # The carrying points themselves stand lower than the tank's bottom by what the pads have stretched.
+            carrying = bottom - straps / pad
+            brackets.append(Bracket(bracket, name, straps, stiffness @ offset, carrying[1] - carrying[0]))
         equations.spring(k.unit(part, 3), tank.torsional_stiffness)
-        difference = supports[0] - supports[-1]
-        start = 0.0 if level is None else float(difference @ level)
-        equations.output(Output("tank_level_difference", name, "m"), difference, constant=-start)
-        equations.output(Output("tank_torque", name, "N m"), tank.torsional_stiffness * k.unit(part, 3))
+    return brackets
+
+
+def add_tank_outputs(equations: Equations, k: Kinematics, brackets: list[Bracket], level: Array) -> None:
+    """Add strap forces, root stresses, level differences (from ``level`` (n,), the laden truck) and tank torques."""
+    for bracket in brackets:
+        entry = k.layout.file.tank[bracket.tank].bracket
+        for row, pull, place in zip(bracket.straps, bracket.pulls, ("inner", "outer"), strict=True):
+            equations.output(Output("strap_force", bracket.name, "N", place), row, constant=float(pull))
+        per_force = -np.array([entry.inner, entry.outer]) * entry.hot_spot_factor / entry.section_modulus
+        equations.output(
+            Output("bracket_stress", bracket.name, "Pa"),
+            per_force @ bracket.straps,
+            constant=float(per_force @ bracket.pulls),
+        )
+    for name, tank in k.layout.file.tank.items():
+        own = [bracket for bracket in brackets if bracket.tank == name]
+        difference = own[0].tilt - own[-1].tilt
+        equations.output(
+            Output("tank_level_difference", name, "m"), difference, constant=-float(difference @ level)
+        )
+        twist = k.unit(f"tank {name}", 3)
+        equations.output(Output("tank_torque", name, "N m"), tank.torsional_stiffness * twist)
