@@ -1,16 +1,26 @@
 """What a course file may say: a mix of named sections of ground by share of the distance."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Annotated, Literal, Self
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal, Self
 
+import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from terrain.coherence import Coherence
 from terrain.obstacles import Obstacle
-from terrain.quantity import Angle, DisplacementDensity, Length, Share, Spread, WaveNumber
+from terrain.quantity import Angle, Coordinate, DisplacementDensity, Length, Share, Spread, WaveNumber
 from terrain.spectrum import CLASS_MEANS, REFERENCE, Spectrum
-from terrain.survey import Survey
+from terrain.survey import Survey, SurveyError, detrended, read_surface, read_tracks
+
+if TYPE_CHECKING:
+    from terrain.fit import Fit
+
+LINE_SPACING = 0.1
+"""Lateral spacing of the lines taken from a surveyed surface [m]."""
+LINES_BEYOND = 0.3
+"""How far beyond the survey's gauge lines are taken on each side [m]."""
 
 Name = Annotated[str, Field(min_length=1, max_length=60)]
 Waviness = Annotated[float, Field(gt=0.5, le=4, strict=False)]
@@ -83,15 +93,23 @@ class SurveyReference(Entry):
     """A survey file to take the ground from, see `terrain.survey`.
 
     `use`: ``"same kind"`` fits a spectrum and a coherence and lays long random ground of that kind;
-    ``"as measured"`` lays the survey itself, from a random starting place, end to end.
+    ``"as measured"`` lays the survey itself, end to end from a random starting place.
     """
 
-    file: Name
+    file: Annotated[str, Field(min_length=1, max_length=200)]
     use: Literal["same kind", "as measured"] = "same kind"
     detrend: Length = 20.0
     gauge: Length = 2.0
     variable: Name | None = None
-    path: tuple[tuple[Annotated[float, Field(strict=False)], Annotated[float, Field(strict=False)]], ...] = ()
+    route: tuple[tuple[Coordinate, Coordinate], ...] | None = None
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        if self.file.endswith(".csv") == self.file.endswith(".nc"):
+            raise ValueError(f"file {self.file} is neither a .csv table of two tracks nor a .nc surface")
+        if self.file.endswith(".nc") != (self.route is not None):
+            raise ValueError("a .nc surface needs a route across it, and only a surface does")
+        return self
 
 
 class Section(Entry):
@@ -147,15 +165,78 @@ class Course:
     ----------
     name : str
     sections : mapping of name to Section
+        None of them refers to a survey any more.
     recordings : mapping of section name to Survey
         Ground of the sections that are laid as measured.
+    fits : mapping of section name to Fit
+        How well the sections that follow a survey describe it.
     """
 
     name: str
     sections: Mapping[str, Section]
     recordings: Mapping[str, Survey] = field(default_factory=dict)
+    fits: "Mapping[str, Fit]" = field(default_factory=dict)
 
 
-def prepare(file: CourseFile) -> Course:
-    """Make a course ready to be laid."""
-    return Course(file.name, file.sections)
+def prepare(file: CourseFile, folder: Path = Path()) -> Course:
+    """Make a course ready to be laid: read its surveys and fit those that are to be continued at random.
+
+    Parameters
+    ----------
+    file : CourseFile
+    folder : Path
+        Where the names of survey files start from: the folder of the course file.
+
+    Raises
+    ------
+    SurveyError
+        If a survey cannot be read or fitted; the text names its file.
+    """
+    sections: dict[str, Section] = {}
+    recordings: dict[str, Survey] = {}
+    fits: dict[str, Fit] = {}
+    for name, section in file.sections.items():
+        if section.survey is None:
+            sections[name] = section
+        elif section.survey.use == "as measured":
+            recordings[name] = detrended(_read(section.survey, folder), section.survey.detrend)
+            sections[name] = section.model_copy(update={"survey": None})
+        else:
+            fits[name] = _fitted(section.survey, folder)
+            sections[name] = _follow(section, fits[name])
+    return Course(file.name, sections, recordings, fits)
+
+
+def _read(reference: SurveyReference, folder: Path) -> Survey:
+    path = folder / reference.file
+    if reference.route is None:
+        return read_tracks(path, reference.gauge)
+    # enough lines beside the tracks that wheels of any usual track find one near
+    half = round((reference.gauge / 2 + LINES_BEYOND) / LINE_SPACING)
+    lines = LINE_SPACING * np.arange(-half, half + 1)
+    return read_surface(path, reference.route, lines, variable=reference.variable)
+
+
+def _fitted(reference: SurveyReference, folder: Path) -> "Fit":
+    from terrain.fit import fit
+
+    survey = _read(reference, folder)
+    near = [int(np.argmin(np.abs(survey.line_y - y))) for y in (reference.gauge / 2, -reference.gauge / 2)]
+    tracks = replace(survey, heights=survey.heights[near], line_y=survey.line_y[near])
+    try:
+        return fit(tracks, reference.detrend)
+    except SurveyError as error:
+        raise SurveyError(f"{folder / reference.file}: {error}") from None
+
+
+def _follow(section: Section, fitted: "Fit") -> Section:
+    """Replace a section's survey by the spectrum and coherence fitted to it."""
+    s, coherence = fitted.spectrum, fitted.coherence
+    rough = Roughness(level=s.level, waviness=s.waviness, band_from=s.lower, band_to=s.upper)
+    update = {
+        "survey": None,
+        "roughness": rough,
+        "coherence": coherence.kind,
+        "coherence_decay": coherence.decay or None,
+    }
+    return section.model_copy(update=update)

@@ -36,6 +36,11 @@ class Distribution:
     median: float = 0.0
     spread: float = 0.0
 
+    @property
+    def middle(self) -> float:
+        """Median."""
+        return self.median if self.kind == "lognormal" else (self.low + self.high) / 2
+
     def draw(self, rng: np.random.Generator, count: int) -> Array:
         """Draw `count` values, (count,)."""
         share = rng.random(count)
@@ -61,16 +66,18 @@ def lognormal(median: float, spread: float, most: float) -> Distribution:
     return Distribution("lognormal", 0.0, most, median, spread)
 
 
-def distribution(unit: str, least: float) -> Any:
-    """Annotation for a model's field: a distribution of values in `unit`, none below `least`."""
+def _checked(unit: str, least: float) -> BeforeValidator:
+    """Make a validator for a distribution of values in `unit`, none below `least`."""
 
     def validate(value: Any, info: ValidationInfo) -> Distribution:
         found = value if isinstance(value, Distribution) else _parsed(value, unit, info)
-        if found.low < least:
-            raise ValueError(f"gives values down to {found.low:g}; allowed is {least:g} and above")
+        if found.kind != "lognormal" and found.low < least:
+            raise ValueError(
+                f"gives values down to {found.low:g} {unit}; allowed is {least:g} {unit} and above"
+            )
         return found
 
-    return Annotated[InstanceOf[Distribution], BeforeValidator(validate)]
+    return BeforeValidator(validate)
 
 
 def _parsed(value: Any, unit: str, info: ValidationInfo) -> Distribution:
@@ -90,6 +97,6 @@ def _parsed(value: Any, unit: str, info: ValidationInfo) -> Distribution:
     raise ValueError(f"has the keys {', '.join(sorted(value)) or 'none'}; {_FORMS}")
 
 
-PositiveLength = distribution("m", 1e-3)
-AnyDistance = distribution("m", 0.0)
-AnyAngle = distribution("rad", 0.0)
+PositiveLength = Annotated[InstanceOf[Distribution], _checked("m", 1e-3)]
+AnyDistance = Annotated[InstanceOf[Distribution], _checked("m", 0.0)]
+AnyAngle = Annotated[InstanceOf[Distribution], _checked("rad", 0.0)]

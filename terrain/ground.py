@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from terrain.course import Course, Slope
+from terrain.recording import lay_recording
 from terrain.roughness import Float32, lay_roughness
 from terrain.shapes import COLUMNS, add_obstacles
 from terrain.slow import slow_process
@@ -187,16 +188,15 @@ def _add_roughness(
     """Add one section's roughness to its stretch of the heights, in place."""
     section = course.sections[name]
     count = heights.shape[1]
-    if section.roughness is None:
+    if name in course.recordings:
+        rough = lay_recording(course.recordings[name], lines_y, spacing, count, generator(SURVEY))
+    elif section.roughness is not None:
+        spectrum = section.roughness.spectrum()
+        rough = lay_roughness(
+            spectrum, section.model(), lines_y, spacing, count, lambda pair: generator(ROUGHNESS, pair)
+        )
+    else:
         return
-    rough = lay_roughness(
-        section.roughness.spectrum(),
-        section.model(),
-        lines_y,
-        spacing,
-        count,
-        lambda pair: generator(ROUGHNESS, pair),
-    )
     if section.patches is not None:
         s = section.patches.strength
         g = slow_process(generator(PATCHES), count, spacing, section.patches.length)

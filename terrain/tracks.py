@@ -10,6 +10,7 @@ from terrain.envelope import check_tyre, filter_line, margin
 from terrain.ground import lay_ground
 from terrain.roughness import Float32
 from terrain.spectrum import Array
+from terrain.survey import SurveyError
 
 
 class TyreLine(NamedTuple):
@@ -116,6 +117,11 @@ def lay_tracks(
     """
     for line in lines:
         check_tyre(spacing, line.radius, line.contact_length)
+        for name, survey in course.recordings.items():
+            try:
+                check_tyre(survey.measured_spacing, line.radius, line.contact_length)
+            except ValueError as error:
+                raise SurveyError(f"section {name}: {error}, or lay the survey as the same kind") from None
     edge = max(margin(spacing, line.radius, line.contact_length) for line in lines)
     lines_y = tuple(dict.fromkeys(line.y for line in lines))
     n_points = lead + n_positions

@@ -1,0 +1,109 @@
+"""Doubts about a course that can be laid but hardly met: each with numbers and a remedy."""
+
+import numpy as np
+
+from terrain.course import Course, Section
+from terrain.obstacles import Boulder, Ditch, Obstacle, Step, Washboard, WaterBar
+
+STEEPEST_ROUGHNESS = 0.3
+"""Standard deviation of the roughness' slope that a wheel may still meet [1]."""
+USUAL_WAVINESS = (1.5, 2.5)
+STEEPEST_SLOPE = np.radians(25)
+HIGHEST_SHARP_EDGE = 0.5
+"""Height of an edge or a boulder that a large wheel may still climb [m]."""
+STEEPEST_DITCH = 1.2
+"""Tangent of a ditch's wall."""
+MOST_COVERED = 0.5
+"""Share of the way that one kind of obstacle may cover."""
+COARSEST_BAND = 0.5
+"""A band that ends below this leaves out what lifts a single wheel [cycle/m]."""
+
+
+def doubts(course: Course) -> list[str]:
+    """List what is implausible in a course; empty if nothing is."""
+    return [
+        f"section {name}: {text}" for name, section in course.sections.items() for text in _section(section)
+    ]
+
+
+def _section(section: Section) -> list[str]:
+    return [
+        *_roughness(section),
+        *_slopes(section),
+        *(text for obstacle in section.obstacles for text in _obstacle(obstacle)),
+    ]
+
+
+def _roughness(section: Section) -> list[str]:
+    if section.roughness is None:
+        return []
+    found: list[str] = []
+    spectrum = section.roughness.spectrum()
+    slope = np.sqrt(spectrum.moment(2))
+    if slope > STEEPEST_ROUGHNESS:
+        found.append(
+            f"up to {spectrum.upper:g} cycle/m the ground's slope has a standard deviation of {slope:.2f}"
+            f" ({np.degrees(np.arctan(slope)):.0f} deg), which no wheel meets; lower band_to or choose a"
+            " smoother class"
+        )
+    low, high = USUAL_WAVINESS
+    found.extend(
+        f"waviness {w:.2f} lies outside {low:g} to {high:g}, where measured ground is found; check level_at and"
+        " waviness"
+        for w in (spectrum.waviness, spectrum.waviness_above)
+        if w is not None and not low <= w <= high
+    )
+    if spectrum.upper < COARSEST_BAND:
+        found.append(
+            f"the band ends at {spectrum.upper:g} cycle/m, so nothing shorter than {1 / spectrum.upper:.1f} m is"
+            " laid and wheels lift too seldom; raise band_to or add obstacles"
+        )
+    return found
+
+
+def _slopes(section: Section) -> list[str]:
+    found = []
+    for name, slope in (("grade", section.grade), ("side_slope", section.side_slope)):
+        steepest = abs(slope.mean) + 2 * slope.deviation
+        if steepest > STEEPEST_SLOPE:
+            found.append(
+                f"{name} reaches {np.degrees(steepest):.0f} deg (mean and two deviations); beyond"
+                f" {np.degrees(STEEPEST_SLOPE):.0f} deg a laden truck tips or slides: check the numbers"
+            )
+    return found
+
+
+def _obstacle(obstacle: Obstacle) -> list[str]:
+    found: list[str] = []
+    sharp = isinstance(obstacle, Boulder) or (isinstance(obstacle, Step) and obstacle.ramp.high == 0)
+    if isinstance(obstacle, Boulder | Step) and sharp and obstacle.height.high > HIGHEST_SHARP_EDGE:
+        found.append(
+            f"a {obstacle.kind} up to {obstacle.height.high:g} m high is an edge that no wheel climbs; at most"
+            f" {HIGHEST_SHARP_EDGE:g} m is plausible"
+        )
+    if isinstance(obstacle, Ditch):
+        # steepest tangent of a raised cosine; the narrowest ditch need not be the deepest, hence the middles
+        steepest = np.pi * obstacle.depth.middle / obstacle.width.middle
+        if steepest > STEEPEST_DITCH:
+            found.append(
+                f"a ditch {obstacle.depth.middle:g} m deep and {obstacle.width.middle:g} m wide has walls of"
+                f" {np.degrees(np.arctan(steepest)):.0f} deg; make it wider or shallower"
+            )
+    covered = obstacle.rate * _extent(obstacle)
+    if covered > MOST_COVERED:
+        found.append(
+            f"{1000 * obstacle.rate:g} times a {obstacle.kind} per km covers {100 * covered:.0f} % of the way, so"
+            " they overlap and add up; lower the rate"
+        )
+    return found
+
+
+def _extent(obstacle: Obstacle) -> float:
+    """Typical extent along the way [m]."""
+    if isinstance(obstacle, Ditch | WaterBar):
+        return obstacle.width.middle
+    if isinstance(obstacle, Step):
+        return obstacle.ramp.middle + obstacle.run_out
+    if isinstance(obstacle, Washboard) or obstacle.kind == "ruts":
+        return obstacle.length.middle
+    return obstacle.diameter.middle
