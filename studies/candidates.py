@@ -62,9 +62,10 @@ def candidates(ds: xr.Dataset) -> list[Candidate]:
 
 
 def values(ds: xr.Dataset, name: str, course: int = 0) -> Array:
-    """Return a variable on one course as (candidate, sample or fold, items ...); without course if it has none.
+    """Return a variable on one course as (candidate, sample or fold, items ...).
 
-    Samples that ended without a result (``sample_status`` above 1) are NaN.
+    A variable without course is the same on all. Samples that ended without a result
+    (``sample_status`` above 1) are NaN.
     """
     variable = ds[name]
     if "sample" in variable.dims and "sample_status" in ds and name != "sample_status":

@@ -10,6 +10,7 @@ misses then (in trials with 1 event against 50 it held the true ratio in 40 % of
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import ndtr, ndtri
 
 from studies.statistics import Array, Interval, rate
 
@@ -74,7 +75,11 @@ def compare_rates(
         np.asarray(np.fmax(va - vb + up, booted[1])),
     )
     ratio = _ratio(float(va), float(la), float(ua), float(vb), float(lb), float(ub), rho)
-    return Comparison(difference, ratio, _chance(drawn), rho)
+    # Chance of the order: from the interval's half towards nought, or from the bootstrap if that is less sure.
+    side = up if va < vb else down
+    normal = float(ndtr((vb - va) / side * ndtri(0.5 + level / 2))) if side > 0 else 0.5
+    chance = min(normal, _chance(drawn), key=lambda p: abs(p - 0.5))
+    return Comparison(difference, ratio, chance, rho)
 
 
 def compare_levels(a: Array, b: Array, distance: Array, every: float, *, level: float = 0.95) -> Comparison:

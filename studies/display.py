@@ -58,8 +58,13 @@ def quantity(value: float, unit: str, digits: int = 3) -> str:
     return with_unit(number(value, digits), unit)
 
 
+def kilometres(metres: float) -> str:
+    """Write a distance in km, round ones without decimals."""
+    return with_unit(tick(metres / 1000.0), "km")
+
+
 def decimals_for(estimate: Interval) -> int:
-    """Decimals such that the interval's width shows in the last one or two, and the value is not rounded away."""
+    """Return decimals that show the interval's width with one or two digits and never round the value away."""
     value, low, high = (float(v) for v in (estimate.value, estimate.low, estimate.high))
     width = high - low
     if not math.isfinite(width) or width <= 0:
@@ -106,11 +111,12 @@ def with_unit(text: str, unit: str) -> str:
     return f"{text}{NARROW_SPACE}{unit}" if unit else text
 
 
-def times(factor: float) -> str:
-    """Write a ratio for a sentence: ``1.4 times``, ``41 times``, ``more than 10 000 times``."""
-    if factor > 1e4:
-        return f"more than {number(1e4, 1)} times"
-    return f"{number(factor, 2)} times"
+def times(ratio: Interval) -> str:
+    """Write a ratio above 1 for a sentence: ``53 times``, ``at least 12 times`` where poorly known."""
+    low, high = float(ratio.low), float(ratio.high)
+    if not math.isfinite(high) or high > 10 * low:
+        return f"at least {tick(low, 2)} times"
+    return f"{tick(float(ratio.value), 2)} times"
 
 
 def chance(probability: float) -> str:

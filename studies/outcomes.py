@@ -12,7 +12,7 @@ import xarray as xr
 
 from studies.candidates import items, values
 from studies.comparison import Comparison, compare_levels, compare_rates
-from studies.display import quantity, shown_unit
+from studies.display import kilometres, shown_unit
 from studies.statistics import Array, Interval, bunch_size, met_once, rate
 
 KM = 1000.0
@@ -52,7 +52,7 @@ class Outcome:
     every: float = 0.0
 
     def compare(self, a: int, b: int) -> Comparison:
-        """Compare candidate a with candidate b on common ground; ``chance_less`` becomes chance that a is better."""
+        """Compare candidates a and b on common ground; ``chance_less`` is the chance that a is better."""
         if self.every:
             found = compare_levels(self.samples[a], self.samples[b], self.distance[a], self.every)
         else:
@@ -124,7 +124,7 @@ def free_rate(ds: xr.Dataset, course: int = 0) -> Outcome:
 def level(
     ds: xr.Dataset, name: str, heading: str, dim: str, less: bool, meaning: str, every: float, course: int
 ) -> Outcome:
-    """Return the level of an extreme that is met about once in ``every`` metres; of its worst item if it has items."""
+    """Return the level of an extreme that is met about once in ``every`` metres, of its worst item."""
     sign = 1.0 if less else -1.0
     extreme = values(ds, name, course) * sign
     distance = values(ds, "distance", course)
@@ -137,7 +137,7 @@ def level(
         item = tuple(items(ds, dim)[k] for k in worst)
         extreme = by_item[np.arange(len(worst)), worst]
     estimate = met_once(extreme, distance, every).times(sign * factor)
-    meaning = f"{meaning}; met about once in {quantity(every / KM, 'km')}."
+    meaning = f"{meaning}; met about once in {kilometres(every)}."
     key = f"{name}_once_in_{every / KM:g}_km"
     return Outcome(key, heading, unit, meaning, less, estimate, item, extreme, distance, sign * factor, every)
 

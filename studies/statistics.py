@@ -88,7 +88,7 @@ def rate(amount: Array, exposure: Array, *, level: float = 0.95, bunch: float = 
 
 
 def bunch_size(amount: Array, exposure: Array) -> float:
-    """Return the bunch size [events] of the rarest row of (rows, n) that still has ``FEW`` events, at least 1.
+    """Return the bunch size [events] of the rarest row of (rows, n) that has ``FEW`` events, at least 1.
 
     It tells how events bunch where they are too few to tell themselves; 2 if no row has enough.
     """

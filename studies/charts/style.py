@@ -5,17 +5,18 @@ readers and in grey print. Text is set for a figure shown at its own size: 10 in
 projector, 4.6 inches wide on a phone.
 """
 
-import textwrap
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 import matplotlib as mpl
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+
+from studies.charts.text import fold
 
 WIDE = 10.0
 NARROW = 4.6
@@ -67,8 +68,9 @@ def figure(width: float, height: float) -> Figure:
 def heading(made: Figure, title: str, note: str = "") -> float:
     """Write title and note at the top left, wrapped to the width; return the height they take [inches].
 
-    The figure must be made high enough: see ``heading_height``.
+    The figure's label becomes their text, for readers who cannot see the chart. The figure must be made high enough: see ``heading_height``.
     """
+    made.set_label(f"{title}. {note}".strip())
     width, height = made.get_size_inches()
     lines, notes = _wrapped(title, note, width)
     top = height - 0.08
@@ -93,25 +95,11 @@ _NOTE_LINE = 0.19
 
 
 def _wrapped(title: str, note: str, width: float) -> tuple[list[str], list[str]]:
-    room = (width - 0.2) * 72
-    return fold(title, room / (HEAD * 0.66)), fold(note, room / (SMALL * 0.58))
+    room = width - 0.25
+    return fold(title, room, HEAD, weight="bold"), fold(note, room, SMALL)
 
 
-def fold(text: str, columns: float, most: int = 0) -> list[str]:
-    """Break a text into lines; beyond ``most`` lines (if given) cut it with an ellipsis."""
-    lines = textwrap.wrap(text, max(int(columns), 6), break_on_hyphens=False)
-    if most and len(lines) > most:
-        lines = lines[:most]
-        lines[-1] = lines[-1][: max(int(columns) - 1, 5)].rstrip() + "…"
-    return [plain(line) for line in lines]
-
-
-def plain(text: str) -> str:
-    """Keep matplotlib from reading dollar signs as formulas."""
-    return text.replace("$", r"\$")
-
-
-def dress(axes: Axes, *, grid: str = "x") -> None:
+def dress(axes: Axes, *, grid: Literal["x", "y", "both"] = "x") -> None:
     """Give axes the common look: thin left and bottom lines, quiet grid along one axis."""
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)

@@ -1,5 +1,6 @@
 """Chart: how often wheels unload, per axle and candidate."""
 
+import numpy as np
 import xarray as xr
 from matplotlib.figure import Figure
 
@@ -7,8 +8,8 @@ from studies.candidates import Candidate, candidates, items
 from studies.charts import style
 from studies.charts.dots import Panel, dots, hue
 from studies.comparison import compare_rates
-from studies.display import number, quantity, times
-from studies.outcomes import KM, Outcome, wheel_rate
+from studies.display import kilometres, number, times
+from studies.outcomes import Outcome, wheel_rate
 
 
 def axles(ds: xr.Dataset) -> dict[str, list[int]]:
@@ -24,39 +25,29 @@ def unloading(ds: xr.Dataset, course: int = 0, width: float = style.WIDE) -> Fig
     rows, by = candidates(ds), hue(ds)
     rates = {name: wheel_rate(ds, course, wheels) for name, wheels in axles(ds).items()}
     panels = [Panel(f"{name} wheels", "unload events per km", r.estimate) for name, r in rates.items()]
-    busiest = max(
-        rates, key=lambda name: float(rates[name].samples[rates[name].samples == rates[name].samples].sum())
-    )
+    busiest = max(rates, key=lambda name: float(np.nansum(rates[name].samples)))
     share = 100 * float(ds.attrs.get("unload_below", 0.10))
     note = (
         f"Unload event: a wheel's load falls below {share:.0f} % of its level load. Bars: 95 % interval; "
-        "the true rate lies within, 19 times out of 20."
+        "the true rate lies within it 19 times out of 20."
     )
-    return dots(rows, by, panels, _title(ds, rows, by, busiest, rates[busiest]), note, width)
+    return dots(rows, by, panels, _title(rows, by, busiest, rates[busiest]), note, width, common=True)
 
 
-def _title(ds: xr.Dataset, rows: list[Candidate], by: str, axle: str, found: Outcome) -> str:
+def _title(rows: list[Candidate], by: str, axle: str, found: Outcome) -> str:
     """Say which choice unloads the wheels most often, and how much more often than the best."""
-    total = found.samples
-    distance = found.distance
-    if not (total == total).any() or total[total == total].sum() == 0:
-        return (
-            f"No wheel unloaded in {quantity(float(distance[distance == distance].sum()) / KM, 'km')} driven"
-        )
+    total, distance = found.samples, found.distance
+    if not np.nansum(total):
+        return f"No wheel unloaded in {kilometres(float(np.nansum(distance)))} driven"
     groups: dict[str, list[int]] = {}
     for c in rows:
         groups.setdefault(c.texts.get(by, c.name), []).append(c.index)
     if len(groups) < 2:
-        worst = rows[int(found.estimate.value.argmax())]
-        rate = float(found.estimate.value[worst.index])
-        return f"The {axle} wheels unload {number(rate, 2)} times per km"
+        return f"The {axle} wheels unload {number(float(np.nanmax(found.estimate.value)), 2)} times per km"
     pooled = {text: (total[k].sum(axis=0), distance[k].sum(axis=0)) for text, k in groups.items()}
-    by_rate = sorted(pooled, key=lambda text: pooled[text][0].sum() / pooled[text][1].sum())
+    by_rate = sorted(pooled, key=lambda text: np.nansum(pooled[text][0]) / np.nansum(pooled[text][1]))
     best, worst = by_rate[0], by_rate[-1]
     ratio = compare_rates(pooled[worst][0], pooled[best][0], pooled[worst][1], pooled[best][1]).ratio
-    if float(ratio.low) <= 1.0:
+    if not float(ratio.low) > 1.0:
         return f"No certain difference in how often the {axle} wheels unload"
-    start = f"{worst[0].upper()}{worst[1:]} unloads the {axle} wheels"
-    if float(ratio.value) == float("inf"):
-        return f"{start} at least {times(float(ratio.low))} as often as {best}"
-    return f"{start} {times(float(ratio.value))} as often as {best}"
+    return f"{worst[0].upper()}{worst[1:]} unloads the {axle} wheels {times(ratio)} as often as {best}"

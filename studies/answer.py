@@ -1,0 +1,208 @@
+"""The answer in plain words: which candidate unloads its wheels least, by how much, at what cost, how surely.
+
+Candidates are ranked by wheel-unload events (all wheels together), because that is what rough ground is lost
+by; everything else is told as what the choice costs. Limits and verdicts are for the study file to state.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import xarray as xr
+
+from studies.candidates import Candidate, candidates, neighbours, values
+from studies.display import bounds, chance, estimate_text, kilometres, times
+from studies.outcomes import Outcome, headline
+from studies.statistics import FEW
+from studies.tables import Cell, Table, change_text, headline_table
+
+MOST_ROWS = 12
+"""Candidates on page one."""
+MOST_COMPARED = 6
+"""Comparisons on page one."""
+SURE = 0.975
+
+
+@dataclass(frozen=True)
+class Answer:
+    """Page one for one course.
+
+    Attributes
+    ----------
+    course : str
+    lead, doubts : list of str
+        Sentences.
+    table : Table
+        Headline numbers.
+    changes : Table or None
+        What changes if a neighbour of the best candidate is chosen instead.
+    left_out : int
+        Candidates that did not fit on the page.
+    outcomes : list of Outcome
+    """
+
+    course: str
+    lead: list[str]
+    table: Table
+    changes: Table | None
+    doubts: list[str]
+    left_out: int
+    outcomes: list[Outcome]
+
+
+def answer(ds: xr.Dataset, course: int = 0) -> Answer:
+    """Work out the answer for one course."""
+    everyone, outcomes = candidates(ds), headline(ds, course)
+    order = _order(outcomes)
+    best = everyone[order[0]]
+    others = _compared(best, everyone, order)
+    keep = sorted(order[:MOST_ROWS])
+    return Answer(
+        str(ds["course"].values[course]) if "course" in ds.coords else "",
+        _lead(ds, course, everyone, outcomes, best, others),
+        headline_table(everyone, outcomes, keep),
+        _changes(best, others, outcomes) if others else None,
+        _doubts(ds, course, everyone, outcomes, best, others),
+        len(everyone) - len(keep),
+        outcomes,
+    )
+
+
+def _order(outcomes: list[Outcome]) -> list[int]:
+    """Candidates from fewest unload events to most; equal ones by the next outcome that sets them apart."""
+    keys = []
+    for o in outcomes:
+        value = o.estimate.value if o.less_is_better else -o.estimate.value
+        keys.append(np.where(np.isfinite(value), value, np.inf))
+    return [int(k) for k in np.lexsort(keys[::-1])]
+
+
+def _compared(best: Candidate, everyone: list[Candidate], order: list[int]) -> list[Candidate]:
+    """Return those to compare the best with: neighbours in one swept quantity first, then the next best."""
+    near = neighbours(best, everyone)
+    near.sort(key=lambda c: order.index(c.index))
+    rest = [everyone[k] for k in order[1:] if everyone[k] not in near]
+    return (near or rest)[:MOST_COMPARED]
+
+
+def _lead(
+    ds: xr.Dataset,
+    course: int,
+    everyone: list[Candidate],
+    outcomes: list[Outcome],
+    best: Candidate,
+    others: list[Candidate],
+) -> list[str]:
+    events = outcomes[0]
+    driven = float(np.nansum(events.distance[best.index]))
+    if not np.isfinite(events.estimate.value[best.index]):
+        return ["No sample gave a result: nothing can be said about any candidate."]
+    if not np.nansum(events.samples):
+        most = float(np.nanmax(events.estimate.high))
+        said = f"No wheel unloaded with any candidate in {kilometres(driven)} driven by each"
+        return [
+            f"{said}: with 95 % certainty fewer than {bounds_text(most, events.unit)} for each of them. "
+            "Wheel contact does not decide between them on this ground; look at lean, gaps and stress instead."
+        ]
+    estimate = estimate_text(events.estimate[best.index], events.unit)
+    if len(everyone) == 1:
+        return [f"{_capital(best.name)} has {estimate} wheel-unload events over {kilometres(driven)} driven."]
+    lead = [f"{_capital(best.name)} has the fewest wheel-unload events: {estimate}."]
+    for other in others[:3]:
+        found = events.compare(other.index, best.index)
+        if float(found.ratio.low) > 1:
+            lead.append(
+                f"{_capital(other.name)} has {times(found.ratio)} as many on the same ground "
+                f"(interval of the ratio: {bounds(found.ratio)}); chance that it truly has more: "
+                f"{chance(1 - found.chance_less)}."
+            )
+        else:
+            lead.append(
+                f"Against {other.name} it is not settled: the chance that this one truly has more is "
+                f"{chance(1 - found.chance_less)}."
+            )
+    return lead
+
+
+def bounds_text(value: float, unit: str) -> str:
+    """Write an upper bound with two digits and its unit."""
+    return f"{value:.2g} {unit}"
+
+
+def _changes(best: Candidate, others: list[Candidate], outcomes: list[Outcome]) -> Table:
+    """Make the table of differences, other minus best, on the same ground."""
+    head = [Cell("Instead of it"), *(Cell(o.heading, o.unit) for o in outcomes)]
+    rows = []
+    for other in others:
+        cells = []
+        for o in outcomes:
+            found = o.compare(other.index, best.index).difference
+            if not np.isfinite(float(found.value)):
+                cells.append(Cell("–", "does not apply"))
+                continue
+            unsure = float(found.low) <= 0 <= float(found.high)
+            cells.append(Cell(change_text(found, ""), bounds(found), "unsure" if unsure else ""))
+        rows.append([Cell(other.name), *cells])
+    caption = (
+        f"What changes if another candidate is taken instead of {best.name}: difference on the same ground, with "
+        "its interval; grey where the interval holds nought, so that even the direction is open"
+    )
+    return Table(caption, head, rows)
+
+
+def _doubts(
+    ds: xr.Dataset,
+    course: int,
+    everyone: list[Candidate],
+    outcomes: list[Outcome],
+    best: Candidate,
+    others: list[Candidate],
+) -> list[str]:
+    """Sentences on what the numbers do not settle."""
+    doubts = []
+    events = outcomes[0]
+    totals = np.nansum(events.samples, axis=1)
+    few = [c.name for c in everyone if 0 < totals[c.index] < FEW]
+    none = [c.name for c in everyone if totals[c.index] == 0]
+    if none:
+        doubts.append(
+            f"No unload event was seen with {_list(none)}. That does not mean never: the upper end given is "
+            "the rate at which seeing none would be a 1 in 20 chance (the rule of three)."
+        )
+    if few:
+        doubts.append(
+            f"Fewer than {FEW:.0f} unload events were seen with {_list(few)}: the rate is known only within the "
+            "wide interval given. More samples narrow it."
+        )
+    open_order = [
+        c.name for c in others if (p := events.compare(c.index, best.index).chance_less) > 1 - SURE and p > 0
+    ]
+    if open_order:
+        doubts.append(f"Whether {best.name} truly has fewer unload events than {_list(open_order)} is open.")
+    status = values(ds, "sample_status", course)
+    failed, tipped = int((status > 1).sum()), int((status == 1).sum())
+    if failed:
+        doubts.append(f"{failed} samples ended without a result and are left out; see the table of distances.")
+    if tipped:
+        doubts.append(
+            f"In {tipped} samples some ground was so steep or twisted that the vehicle had no posture without "
+            "tipping. These stretches carry no numbers; they are a danger of their own."
+        )
+    outside = float(np.nansum(values(ds, "outside_range_distance", course))) if "outside_range_distance" in ds else 0
+    if outside:
+        doubts.append("Part of the distance had angles beyond the range in which the model is accurate.")
+    doubts.append(
+        "The intervals tell the luck of the draw of ground, not errors of the input: stiffness, masses and the "
+        "ground itself are taken as given. Driving is at walking pace; there is no dynamics in the numbers."
+    )
+    return doubts
+
+
+def _list(names: list[str], most: int = 4) -> str:
+    """Join names in words; beyond ``most`` only count them."""
+    if len(names) > most:
+        return f"{'; '.join(names[:most])} and {len(names) - most} more"
+    return names[0] if len(names) == 1 else f"{'; '.join(names[:-1])} and {names[-1]}"
+
+
+def _capital(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"

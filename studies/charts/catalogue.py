@@ -1,0 +1,56 @@
+"""All charts of a results Dataset, by the question they answer, ready to be drawn at any width."""
+
+from collections.abc import Callable
+from functools import partial
+from typing import NamedTuple
+
+import numpy as np
+import xarray as xr
+from matplotlib.figure import Figure
+
+from studies.candidates import items, values
+from studies.charts.spending import bracket_shares, gap_shares, torque_shares, twist_shares
+from studies.charts.trade import trade
+from studies.charts.unloading import unloading
+
+MOST_GAPS = 8
+"""Charts are drawn for so many gaps, the tightest first; tables have all."""
+
+
+class Entry(NamedTuple):
+    """A chart: file name, the section it belongs to, and a function of the figure's width [inches]."""
+
+    name: str
+    section: str
+    draw: Callable[[float], Figure]
+
+
+def catalogue(ds: xr.Dataset, course: int = 0) -> list[Entry]:
+    """List the charts for one course, as far as the Dataset has the outputs."""
+    entries = [Entry("unload_events", "wheels", partial(unloading, ds, course))]
+    if "gap_histogram" in ds and ds.sizes["gap"]:
+        entries += [
+            Entry(f"gap_{k + 1}_{slug(items(ds, 'gap')[k])}", "gaps", partial(gap_shares, ds, k, course))
+            for k in _tightest(ds, course)
+        ]
+    if "bracket_stress_histogram" in ds and ds.sizes["bracket"]:
+        entries += [
+            Entry(f"bracket_{k + 1}_{slug(name)}", "tanks", partial(bracket_shares, ds, k, course))
+            for k, name in enumerate(items(ds, "bracket")[:MOST_GAPS])
+        ]
+    entries.append(Entry("frame_twist", "frame", partial(twist_shares, ds, course)))
+    entries.append(Entry("body_torque", "frame", partial(torque_shares, ds, course)))
+    entries.append(Entry("trade", "trade", partial(trade, ds, course)))
+    return [e for e in entries if e.section != "frame" or f"{e.name}_histogram" in ds]
+
+
+def slug(text: str) -> str:
+    """Return a text as part of a file name: small letters, digits and underscores, at most 40."""
+    kept = "".join(c if c.isascii() and c.isalnum() else " " for c in text.lower())
+    return "_".join(kept.split())[:40].strip("_") or "unnamed"
+
+
+def _tightest(ds: xr.Dataset, course: int) -> list[int]:
+    least = np.nanmin(values(ds, "gap_minimum", course), axis=(0, 1))
+    kept = np.argsort(np.where(np.isfinite(least), least, np.inf))[:MOST_GAPS]
+    return sorted(int(k) for k in kept)

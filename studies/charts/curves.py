@@ -1,0 +1,195 @@
+"""Small multiples of share-of-distance curves: a panel per wheelbase or other value, a line per mount.
+
+The vertical axis is logarithmic and reads in distance: one kilometre in ten, one metre in a kilometre.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import FixedFormatter, FixedLocator, FuncFormatter, MaxNLocator, NullLocator
+
+from studies.candidates import Candidate
+from studies.charts import style
+from studies.charts.choice import Choice
+from studies.charts.text import fold, width
+from studies.display import tick
+from studies.statistics import Array, Interval
+
+_SHARES = {
+    1.0: "all of it",
+    0.1: "100 m in 1 km",
+    0.01: "10 m in 1 km",
+    1e-3: "1 m in 1 km",
+    1e-4: "10 cm in 1 km",
+    1e-5: "1 cm in 1 km",
+}
+_PANEL = 2.35
+_GAP = 0.25
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A vertical line with its meaning; ``danger`` also hatches the side that must not be entered."""
+
+    at: float
+    text: str
+    danger: str = ""
+
+
+@dataclass(frozen=True)
+class Curves:
+    """What to draw, in the units shown.
+
+    Attributes
+    ----------
+    at : (levels,)
+    share : Interval, (candidates, levels)
+        By candidate index.
+    label : str
+        Of the horizontal axis, with unit.
+    marks : list of Mark
+    """
+
+    at: Array
+    share: Interval
+    label: str
+    marks: list[Mark] = field(default_factory=list)
+
+
+def curves(choice: Choice, what: Curves, title: str, note: str, figure_width: float = style.WIDE) -> Figure:
+    """Draw the chart: panels side by side, or one below the other on a narrow figure."""
+    note = f"{note} {choice.left_out}".strip()
+    panels = choice.panels
+    columns = min(len(panels), max(int((figure_width - _side()) // 2.0), 1))
+    bands = -(-len(panels) // columns)
+    legend = _legend_lines(choice, figure_width)
+    head = style.heading_height(title, note, figure_width) + 0.27 * len(legend) + 0.1
+    band_height = _PANEL + (0.35 if panels[0][0] else 0.1) + 0.6
+    made = style.figure(figure_width, head + bands * band_height)
+    used = style.heading(made, title, note)
+    _legend(made, legend, used)
+    height = made.get_size_inches()[1]
+    each = (figure_width - _side() - 0.1) / columns
+    limits = _limits(choice, what)
+    for k, (heading, members) in enumerate(panels):
+        band, column = divmod(k, columns)
+        bottom = height - head - (band + 1) * band_height + 0.6
+        box = (_side() + column * each, bottom, each - _GAP, _PANEL)
+        axes = made.add_axes((box[0] / figure_width, box[1] / height, box[2] / figure_width, box[3] / height))
+        _panel(axes, what, limits, column == 0, box[2])
+        if heading:
+            axes.set_title(
+                fold(heading, box[2], style.TEXT, weight="bold", most=1)[0],
+                size=style.TEXT, weight="bold", color=style.INK, loc="left", pad=6,
+            )  # fmt: skip
+        for c in members:
+            _line(axes, what, c, choice.by)
+        _marks(axes, what.marks, box[2])
+    return made
+
+
+def _side() -> float:
+    return width(max(_SHARES.values(), key=len), style.SMALL) + 0.3
+
+
+def _limits(choice: Choice, what: Curves) -> tuple[float, float, float]:
+    """Left, right, and lowest share, common to all panels."""
+    kept = [c.index for _, members in choice.panels for c in members]
+    share = what.share.value[kept]
+    drawn = np.isfinite(share) & (share < 0.9999)
+    lowest = float(np.nanmin(np.where(share > 0, share, np.nan))) if np.isfinite(share).any() else 1e-3
+    levels = what.at[drawn.any(axis=0)]
+    ends = [*levels[[0, -1]].tolist()] if levels.size else [0.0, 1.0]
+    ends += [m.at for m in what.marks]
+    span = (max(ends) - min(ends)) or 1.0
+    return min(ends) - 0.04 * span, max(ends) + 0.04 * span, max(10 ** np.floor(np.log10(lowest)), 1e-5)
+
+
+def _panel(axes: Axes, what: Curves, limits: tuple[float, float, float], first: bool, room: float) -> None:
+    style.dress(axes, grid="both")
+    axes.set_yscale("log")
+    axes.set_xlim(limits[0], limits[1])
+    axes.set_ylim(limits[2], 1.5)
+    ticks = [s for s in _SHARES if s >= limits[2] * 0.99]
+    axes.yaxis.set_major_locator(FixedLocator(ticks))
+    axes.yaxis.set_minor_locator(NullLocator())
+    axes.yaxis.set_major_formatter(FixedFormatter([_SHARES[s] if first else "" for s in ticks]))
+    axes.xaxis.set_major_locator(MaxNLocator(max(int(room / 0.6), 2)))
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: tick(value)))
+    axes.set_xlabel(what.label, size=style.SMALL, color=style.INK, labelpad=2)
+
+
+def _line(axes: Axes, what: Curves, c: Candidate, by: str) -> None:
+    appearance = style.look(c.place.get(by, 0))
+    value, low, high = (end[c.index] for end in (what.share.value, what.share.low, what.share.high))
+    floor = axes.get_ylim()[0]
+    axes.fill_between(what.at, np.maximum(low, floor), high, color=appearance.colour, alpha=0.18, linewidth=0)
+    axes.plot(what.at, value, color=appearance.colour, linestyle=appearance.line, linewidth=2.2)
+    seen = np.flatnonzero(np.isfinite(value) & (value < 0.9999) & (value >= floor))
+    if seen.size:
+        last = seen[np.argmin(value[seen])]
+        axes.plot(what.at[last], value[last], marker=appearance.marker, color=appearance.colour, markersize=7)
+
+
+def _marks(axes: Axes, marks: list[Mark], room: float) -> None:
+    left, right = axes.get_xlim()
+    for mark in marks:
+        axes.axvline(mark.at, color=style.DANGER if mark.danger else style.INK, linewidth=1.4)
+        if mark.danger:
+            edge = left if mark.danger == "left" else right
+            axes.axvspan(edge, mark.at, facecolor="none", edgecolor=style.DANGER, alpha=0.25, hatch="////")
+        near_right = bool(mark.danger) or (mark.at - left) / (right - left) > 0.7
+        axes.annotate(
+            "\n".join(fold(mark.text, room / 2, 9.0)),
+            (mark.at, 0.93 if mark.danger else 0.02),
+            xycoords=("data", "axes fraction"),
+            xytext=(-4 if near_right else 4, 0),
+            textcoords="offset points",
+            ha="right" if near_right else "left",
+            va="top" if mark.danger else "bottom",
+            size=9.0,
+            color=style.DANGER if mark.danger else style.INK,
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0, "alpha": 0.85},
+        )
+
+
+def _legend_lines(choice: Choice, figure_width: float) -> list[list[tuple[int, str, float]]]:
+    """Legend entries (look, text, width) broken into lines; none where there is a single line to tell."""
+    entries: dict[int, str] = {}
+    for _, members in choice.panels:
+        for c in members:
+            entries.setdefault(c.place.get(choice.by, 0), c.texts.get(choice.by, c.name))
+    if len(entries) < 2:
+        return []
+    lines: list[list[tuple[int, str, float]]] = [[]]
+    left = figure_width - 0.2
+    for k, text in sorted(entries.items()):
+        text = fold(text, figure_width - 1.0, style.TEXT, most=1)[0]
+        need = width(text, style.TEXT) + 0.85
+        if need > left and lines[-1]:
+            lines.append([])
+            left = figure_width - 0.2
+        lines[-1].append((k, text, need))
+        left -= need
+    return lines
+
+
+def _legend(made: Figure, lines: list[list[tuple[int, str, float]]], top: float) -> None:
+    """Draw samples of the lines with their names, in rows below the heading."""
+    axes = made.add_axes((0, 0, 1, 1), zorder=-1)
+    across, height = made.get_size_inches()
+    axes.set_axis_off()
+    axes.set_xlim(0, across)
+    axes.set_ylim(height, 0)
+    for row, line in enumerate(lines):
+        x, y = 0.12, top + 0.15 + 0.27 * row
+        for k, text, need in line:
+            appearance = style.look(k)
+            axes.plot(
+                [x, x + 0.45], [y, y], color=appearance.colour, linestyle=appearance.line, linewidth=2.2
+            )
+            axes.plot([x + 0.225], [y], marker=appearance.marker, color=appearance.colour, markersize=7)
+            axes.text(x + 0.53, y, text, size=style.TEXT, color=style.INK, va="center")
+            x += need
