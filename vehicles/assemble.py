@@ -148,11 +148,13 @@ def _structure(
     if level is not None:
         add_frame_outputs(equations, k)
         if not k.bare:
-            add_mount_outputs(equations, k, mounts, masses)
+            add_mount_outputs(equations, k, mounts, masses, level)
             add_tank_outputs(equations, k, brackets, level)
             add_lean_outputs(equations, k)
         add_gaps(equations, k, level[: k.n])
         add_stability_outputs(equations, k, masses)
+        # Places are those of the laden truck standing level: gravity's stiffness counts from there.
+        gravity.load[2] -= gravity.geometric @ level[: k.n]
     tracks = [axle.wheel_track for axle in layout.file.axle.values()]
     return equations.structure(
         k.frame.stiffness,
@@ -174,10 +176,10 @@ def _sagged(layout: Layout, frame: LadderFrame, n: int) -> Array:
 
 def _stand(structure: Structure, how: str) -> Array:
     """Displacements on level ground with every spring on its reference segment, (n,)."""
-    matrix = structure.stiffness + GRAVITY * structure.geometric
     load = structure.load_gravity.T @ LEVEL + structure.load_constant
     try:
-        q = cho_solve(cho_factor(matrix), load)
+        cho_factor(structure.stiffness + GRAVITY * structure.geometric)
+        q = cho_solve(cho_factor(structure.stiffness), load)
     except LinAlgError as error:
         raise ValueError(
             f"the truck does not stand {how}: its springs cannot hold its height of centre of mass; "

@@ -465,15 +465,17 @@ class VehicleFile(Entry):
                 f'load_state "{self.load_state}" is neither "laden" nor among {sorted(self.load_states)}'
             )
         carriers = {"frame", "cab", "body"} | {f"tank {name}" for name in self.tank}
-        for name, item in self.mass.items():
-            if item.carried_by not in carriers:
+        for name, mass in self.mass.items():
+            if mass.carried_by not in carriers:
                 problems.append(
-                    f'mass.{name}.carried_by: found "{item.carried_by}"; allowed {sorted(carriers)}'
+                    f'mass.{name}.carried_by: found "{mass.carried_by}"; allowed {sorted(carriers)}'
                 )
         for state, entry in self.load_states.items():
-            for listed in [*entry.leave_out, *entry.fill]:
-                if listed not in self.mass:
-                    problems.append(f'load_states.{state}: "{listed}" is not an item of the mass list')
+            problems += [
+                f'load_states.{state}: "{item}" is not an item of the mass list'
+                for item in [*entry.leave_out, *entry.fill]
+                if item not in self.mass
+            ]
         for name, axle in self.axle.items():
             if axle.bogie is not None and axle.bogie not in self.bogie:
                 problems.append(f'axle.{name}.bogie: "{axle.bogie}" is not among {sorted(self.bogie)}')
@@ -483,9 +485,11 @@ class VehicleFile(Entry):
                 problems.append(f"bogie.{name}: {len(members)} axles name it; an equalised pair has 2")
         parts = carriers | {f"axle {name}" for name in self.axle} | {"left rail", "right rail"}
         for name, gap in self.gap.items():
-            for part in gap.between:
-                if part not in parts:
-                    problems.append(f'gap.{name}.between: found "{part}"; allowed {sorted(parts)}')
+            problems += [
+                f'gap.{name}.between: found "{part}"; allowed {sorted(parts)}'
+                for part in gap.between
+                if part not in parts
+            ]
         if problems:
             raise ValueError("; ".join(problems))
         return self

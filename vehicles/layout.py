@@ -60,8 +60,9 @@ class Layout:
     def bracket_stations(self, tank: str) -> NDArray[np.float64]:
         """Stations of a tank's brackets, front to rear, shape (count,) [m]."""
         entry = self.file.tank[tank]
-        steps = np.arange(entry.count) - 0.5 * (entry.count - 1)
-        return self.station(entry.centre) + entry.spacing * steps
+        half = 0.5 * entry.spacing * (entry.count - 1)
+        centre = self.station(entry.centre)
+        return np.linspace(centre - half, centre + half, entry.count)
 
 
 def lay_out(file: VehicleFile) -> Layout:
@@ -99,5 +100,6 @@ def shares(stations: NDArray[np.float64], station: float) -> NDArray[np.float64]
     centre = float(np.mean(stations))
     arms = stations - centre
     spread = float(arms @ arms)
-    even = np.full(len(stations), 1 / len(stations))
-    return np.asarray(even + arms * ((station - centre) / spread if spread else 0.0), dtype=float)
+    slope = (station - centre) / spread if spread else 0.0
+    result: NDArray[np.float64] = 1 / len(stations) + arms * slope
+    return result

@@ -46,7 +46,7 @@ class MountPoint:
 
 @dataclass(frozen=True)
 class PivotStop:
-    """Relative roll of frame and body at a pivot (row q + offset) [rad], and the stops' torque on the body by hinge."""
+    """Relative roll of frame and body at a pivot, row q + offset [rad], and by hinge the stops' torque on the body."""
 
     row: Array
     offset: float
@@ -106,7 +106,7 @@ def add_mounts(equations: Equations, k: Kinematics, sagged: Array) -> list[Mount
 
 
 def add_mount_outputs(
-    equations: Equations, k: Kinematics, forces: list[MountForce], masses: list[PointMass]
+    equations: Equations, k: Kinematics, forces: list[MountForce], masses: list[PointMass], level: Array
 ) -> None:
     """Add force and travel of every mount point, the horizontal forces, and the torque that reaches the body."""
     mount = k.layout.mount
@@ -124,7 +124,7 @@ def add_mount_outputs(
             lever = mount.stop_lever
             equations.output(Output("mount_travel", point.name, "m"), lever * row, constant=lever * offset)
     _add_side_and_fore_aft_forces(equations, k, masses)
-    _add_body_torque(equations, k, forces, masses)
+    _add_body_torque(equations, k, forces, masses, level)
 
 
 def _point_stiffness(mount: MountBase, point: MountPoint) -> float:
@@ -183,6 +183,7 @@ def _add_body_torque(
     k: Kinematics,
     forces: list[MountForce],
     masses: list[PointMass],
+    level: Array,
 ) -> None:
     """Section torque about x between neighbouring mounts and masses: what acts ahead of the section.
 
@@ -207,7 +208,9 @@ def _add_body_torque(
             if mass.station < section:
                 arm = mass.z - height
                 gravity += mass.mass * np.array([0.0, -arm, mass.y])
-                row += mass.mass * GRAVITY * arm * k.roll("body", mass.station)
+                lean = mass.mass * GRAVITY * arm * k.roll("body", mass.station)
+                row += lean
+                constant -= float(lean @ level)
         equations.output(
             Output("body_torque", "", "N m", place=f"{section:.2f} m behind the front axle"),
             row,

@@ -38,8 +38,8 @@ def _order(layout: Layout) -> list[str]:
     cab_back = r["cab back"]
     if cab_back >= axles[-1]:
         problems.append(
-            f"wheelbase: found {layout.file.wheelbase:.3g} m, but the cab's back is {cab_back:.3g} m behind the front "
-            f"axle and the last axle at {axles[-1]:.3g} m; allowed a wheelbase longer than the cab"
+            f"wheelbase: found {layout.file.wheelbase:.3g} m, but the cab's back is {cab_back:.3g} m behind the "
+            f"front axle and the last axle at {axles[-1]:.3g} m; allowed a wheelbase longer than the cab"
         )
     if r["frame rear"] <= r["frame front"]:
         problems.append("frame.rear: must lie behind frame.front")
@@ -90,14 +90,15 @@ def _mount(layout: Layout) -> list[str]:
     for name, station in stations.items():
         if not front - 1e-9 <= station <= rear + 1e-9:
             problems.append(
-                f"{key}: {name} at {station:.3g} m is not under the body, which reaches from {front:.3g} m to {rear:.3g} m"
+                f"{key}: {name} at {station:.3g} m is not under the body, which reaches from {front:.3g} m to "
+                f"{rear:.3g} m"
             )
     if isinstance(mount, ThreePointMount):
         base = abs(stations["pair"] - stations["pivot"])
         if base < LEAST_MOUNT_BASE:
             problems.append(
-                f"{key}: pair and pivot are {base:.3g} m apart; a body on three points at one station would fall over, "
-                f"allowed at least {LEAST_MOUNT_BASE} m"
+                f"{key}: pair and pivot are {base:.3g} m apart; a body on three points at one station would fall "
+                f"over, allowed at least {LEAST_MOUNT_BASE} m"
             )
     elif max(stations.values()) - min(stations.values()) < LEAST_MOUNT_BASE:
         problems.append(f"{key}: all mounts stand within {LEAST_MOUNT_BASE} m; spread them along the body")
@@ -129,12 +130,13 @@ def warn_of_implausible(
         load = (loads[2 * i] + loads[2 * i + 1]) / GRAVITY
         if load > axle.permitted_load:
             warnings.append(
-                f"axle {name} carries {load:.0f} kg laden, {load - axle.permitted_load:.0f} kg more than the permitted "
-                f"{axle.permitted_load:.0f} kg: move or lighten the load"
+                f"axle {name} carries {load:.0f} kg laden, {load - axle.permitted_load:.0f} kg more than the "
+                f"permitted {axle.permitted_load:.0f} kg: move or lighten the load"
             )
         if load * GRAVITY < 0.15 * total:
             warnings.append(
-                f"axle {name} carries only {100 * load * GRAVITY / total:.0f} % of the laden mass: is the body placed right?"
+                f"axle {name} carries only {100 * load * GRAVITY / total:.0f} % of the laden mass: is the body "
+                "placed right?"
             )
         left, right = loads[2 * i], loads[2 * i + 1]
         if abs(left - right) > 0.1 * (left + right):

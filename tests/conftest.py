@@ -1,0 +1,22 @@
+"""What several rooms' tests share: the shipped two-axle demo vehicle with any values changed."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from studies.files import read
+from vehicles.assemble import Vehicle, assemble
+from vehicles.file import VehicleFile
+
+LIBRARY = Path(__file__).parents[1] / "vehicles" / "library"
+
+
+@pytest.fixture(scope="session")
+def clinic() -> Callable[..., Vehicle]:
+    """Assembles the two-axle demo vehicle: ``clinic({"wheelbase": "5 m"}, bare=True)``."""
+
+    def build(changes: dict[str, object] | None = None, bare: bool = False) -> Vehicle:
+        return assemble(read(LIBRARY / "clinic.toml", VehicleFile, changes or {}), bare)
+
+    return build
