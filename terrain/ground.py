@@ -16,7 +16,7 @@ from terrain.course import Course, Slope
 from terrain.recording import lay_recording
 from terrain.roughness import Float32, lay_roughness
 from terrain.shapes import COLUMNS, add_obstacles
-from terrain.slow import slow_process
+from terrain.slow import slow_nodes, slow_values
 from terrain.spectrum import Array
 
 BLEND = 8.0
@@ -124,10 +124,10 @@ def lay_ground(
             key = (sample, index, purpose, number)
             return np.random.Generator(np.random.Philox(np.random.SeedSequence(seed, spawn_key=key)))
 
-        fade = _fade(last - first, 2 * before, 2 * after)
-        _add_roughness(heights[:, first:last], course, name, lines_y, spacing, fade, generator)
-        _add_slope(grade[first:last], section.grade, spacing, fade, generator(GRADE))
-        _add_slope(side_slope[first:last], section.side_slope, spacing, fade, generator(SIDE_SLOPE))
+        blends = 2 * before, 2 * after
+        _add_roughness(heights[:, first:last], course, name, lines_y, spacing, blends, generator)
+        _add_slope(grade[first:last], section.grade, spacing, blends, generator(GRADE))
+        _add_slope(side_slope[first:last], section.side_slope, spacing, blends, generator(SIDE_SLOPE))
         stretches.append(
             Stretch(
                 name, start, stop, float(np.tan(section.grade.mean)), float(np.tan(section.side_slope.mean))
@@ -164,16 +164,15 @@ def _blend(bounds: list[int], index: int, spacing: float) -> int:
     return min(round(BLEND / 2 / spacing), shorter // 4)
 
 
-def _fade(count: int, rise: int, fall: int) -> Array | None:
-    """Phase of the blend at each point: 0 outside, pi/2 fully inside; None where nothing is blended."""
-    if rise == 0 and fall == 0:
-        return None
-    phase = np.full(count, np.pi / 2)
-    if rise:
-        phase[:rise] *= (np.arange(rise) + 0.5) / rise
-    if fall:
-        phase[-fall:] *= (np.arange(fall)[::-1] + 0.5) / fall
-    return phase
+def _phase(count: int) -> Array:
+    """Phase of a blend at its points, rising from 0 to pi/2."""
+    return np.pi / 2 * (np.arange(count) + 0.5) / max(count, 1)
+
+
+def _fade(values: Array | Float32, rise: int, fall: int, power: int) -> None:
+    """Multiply the ends of the last axis by a power of the sine of the blend's phase, in place."""
+    values[..., :rise] *= np.sin(_phase(rise)) ** power
+    values[..., values.shape[-1] - fall :] *= np.sin(_phase(fall)[::-1]) ** power
 
 
 def _add_roughness(
@@ -182,7 +181,7 @@ def _add_roughness(
     name: str,
     lines_y: tuple[float, ...],
     spacing: float,
-    fade: Array | None,
+    blends: tuple[int, int],
     generator: Callable[..., np.random.Generator],
 ) -> None:
     """Add one section's roughness to its stretch of the heights, in place."""
@@ -198,21 +197,23 @@ def _add_roughness(
     else:
         return
     if section.patches is not None:
-        s = section.patches.strength
-        g = slow_process(generator(PATCHES), count, spacing, section.patches.length)
-        rough *= np.exp(s * g - s * s).astype(np.float32)
-    if fade is not None:
-        rough *= np.sin(fade).astype(np.float32)
+        s, length = section.patches.strength, section.patches.length
+        nodes = np.exp(s * slow_nodes(generator(PATCHES), count, spacing, length) - s * s)
+        rough *= slow_values(nodes, count, spacing, length).astype(np.float32)
+    _fade(rough, *blends, power=1)
     heights += rough
 
 
 def _add_slope(
-    whole: Array, slope: Slope, spacing: float, fade: Array | None, rng: np.random.Generator
+    whole: Array, slope: Slope, spacing: float, blends: tuple[int, int], rng: np.random.Generator
 ) -> None:
     """Add the tangents of one section's large-scale slope to its stretch, in place."""
     if slope == Slope():
         return
-    angle = np.array(slope.mean)
     if slope.deviation > 0:
-        angle = angle + slope.deviation * slow_process(rng, whole.size, spacing, slope.length)
-    whole += np.tan(angle) * (1.0 if fade is None else np.sin(fade) ** 2)
+        angles = slope.mean + slope.deviation * slow_nodes(rng, whole.size, spacing, slope.length)
+        tangents = slow_values(np.tan(angles), whole.size, spacing, slope.length)
+    else:
+        tangents = np.full(whole.size, np.tan(slope.mean))
+    _fade(tangents, *blends, power=2)
+    whole += tangents

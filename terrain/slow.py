@@ -1,16 +1,18 @@
+# mypy: disable-error-code="untyped-decorator"
 """Slowly varying random quantities along the way: grade, side slope and the strength of roughness."""
 
 import numpy as np
+from numba import njit
 
 from terrain.spectrum import Array
 
 NODES_PER_LENGTH = 10
-"""Nodes per correlation length; between them values are interpolated linearly."""
+"""Nodes per correlation length."""
 REACH = 4.0
 """Half-width of the averaging kernel in correlation lengths."""
 
 
-def slow_process(rng: np.random.Generator, n_points: int, spacing: float, length: float) -> Array:
+def slow_nodes(rng: np.random.Generator, n_points: int, spacing: float, length: float) -> Array:
     """Stationary Gaussian process of mean 0, variance 1 and correlation exp(-(x / length)^2 / 2).
 
     White noise averaged with a Gaussian kernel exp(-(x / length)^2), whose self-convolution is that
@@ -20,6 +22,7 @@ def slow_process(rng: np.random.Generator, n_points: int, spacing: float, length
     ----------
     rng : numpy.random.Generator
     n_points : int
+        Points to be covered.
     spacing : float
         Between points [m].
     length : float
@@ -27,12 +30,28 @@ def slow_process(rng: np.random.Generator, n_points: int, spacing: float, length
 
     Returns
     -------
-    (n_points,)
+    (n_nodes,)
+        Values at nodes `length` / `NODES_PER_LENGTH` apart, the first at the first point; for `interpolate`.
     """
-    step = length / NODES_PER_LENGTH
     half = int(REACH * NODES_PER_LENGTH)
-    nodes = int(np.ceil(n_points * spacing / step)) + 2
+    count = int(np.ceil(n_points * spacing / length * NODES_PER_LENGTH)) + 2
     kernel = np.exp(-((np.arange(-half, half + 1) / NODES_PER_LENGTH) ** 2))
     kernel /= np.sqrt(np.sum(kernel**2))
-    values = np.convolve(rng.standard_normal(nodes + 2 * half), kernel, mode="valid")
-    return np.asarray(np.interp(np.arange(n_points) * spacing, np.arange(nodes) * step, values), float)
+    return np.convolve(rng.standard_normal(count + 2 * half), kernel, mode="valid")
+
+
+def slow_values(nodes: Array, n_points: int, spacing: float, length: float) -> Array:
+    """Values at the points, linear between the nodes that `slow_nodes` gave (or a function of them), (n_points,)."""
+    values = np.empty(n_points)
+    interpolate(nodes, spacing / length * NODES_PER_LENGTH, values)
+    return values
+
+
+@njit(cache=True, nogil=True)
+def interpolate(nodes: Array, step: float, values: Array) -> None:
+    """Fill values at multiples of `step` node intervals by linear interpolation."""
+    for i in range(values.size):
+        place = i * step
+        before = int(place)
+        over = place - before
+        values[i] = (1.0 - over) * nodes[before] + over * nodes[before + 1]
