@@ -1,7 +1,7 @@
 """What a sample keeps of the outputs: which extremes, histograms, limits and wheel events.
 
-A *record* combines the outputs of one quantity and item, or of all items of a quantity, into one scalar along
-the sample: the value itself, the largest magnitude, or the least value of the group. Extremes and wheel
+A *record* combines the outputs of one quantity and item (its places), or of all items of a quantity, into one
+scalar along the sample: the value itself, the largest magnitude, or the least value of the group. Extremes and wheel
 events are taken at every position; histograms at a coarser spacing, because the tyre's envelope holds nothing
 shorter.
 """
@@ -16,7 +16,11 @@ from sim.structure import Array, Output
 
 
 class Combine(IntEnum):
-    """How the outputs of a record become one scalar."""
+    """How the outputs of a record become one scalar.
+
+    The maximum of a record of least values is nevertheless the greatest value of the whole group: a gap between
+    boxes is as small as at its tightest corner, and opens as far as at its widest.
+    """
 
     VALUE = 0
     LARGEST_MAGNITUDE = 1
@@ -37,6 +41,8 @@ SIGNED = Rule(Combine.VALUE, minimum=True, maximum=True)
 MAGNITUDE = Rule(Combine.LARGEST_MAGNITUDE, minimum=False, maximum=True)
 
 RULES: Mapping[str, Rule] = {
+    "gap": Rule(Combine.LEAST, minimum=True, maximum=True),
+    "strap_force": MAGNITUDE,
     "bracket_stress": MAGNITUDE,
     "tank_level_difference": MAGNITUDE,
     "tank_torque": MAGNITUDE,
@@ -114,12 +120,8 @@ class Record:
     limit: float
 
     def __post_init__(self) -> None:
-        if (self.combine == Combine.LEAST and self.maximum) or (
-            self.combine == Combine.LARGEST_MAGNITUDE and self.minimum
-        ):
-            raise ValueError(
-                f'"{self.quantity}": a least value has no maximum, a largest magnitude no minimum'
-            )
+        if self.combine == Combine.LARGEST_MAGNITUDE and self.minimum:
+            raise ValueError(f'"{self.quantity}": a largest magnitude has no minimum')
 
 
 @dataclass(frozen=True)
@@ -182,7 +184,7 @@ def make_recorder(
     records = []
     for (quantity, item), channels in groups.items():
         rule = RULES.get(quantity, SIGNED)
-        if len(channels) > 1 and not rule.together:
+        if len(channels) > 1 and rule.combine == Combine.VALUE:
             raise ValueError(f'{len(channels)} outputs are named "{quantity}" of "{item}"; names must differ')
         records.append(
             Record(
