@@ -105,7 +105,7 @@ def test_a_pivot_locked_in_roll_is_a_pair_at_the_same_station(clinic):
     # The tank on one rail still tilts the level posture a little.
     assert loads(locked) == pytest.approx(loads(rigid), rel=1e-5)
     a, b = outputs(locked), outputs(rigid)
-    assert a["frame_twist", "", ""] == pytest.approx(b["frame_twist", "", ""], rel=1e-6)
+    assert a["frame_twist", "", ""] == pytest.approx(b["frame_twist", "", ""], rel=2e-5)
 
 
 def test_springs_that_never_let_go_are_a_rigid_mount(clinic):
