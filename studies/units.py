@@ -113,6 +113,13 @@ def si(value: Any, unit: str) -> float:
     return _finite(number * multiplier / divisor, value)
 
 
+def quantity_of(value: Any) -> tuple[float, str] | None:
+    """Read a quantity of any kind: its SI value and SI unit, or None if the value is no quantity."""
+    match = _NUMBER.fullmatch(value) if isinstance(value, str) and len(value) <= LONGEST_QUANTITY else None
+    unit = _spelled(match[2]) if match else "1"
+    return (si(value, _KIND_OF[unit].si), _KIND_OF[unit].si) if unit in _KIND_OF and unit != "1" else None
+
+
 def shown(value: Any) -> str:
     """Write a value found in a file as an error message shows it: quoted, on one line, cut short."""
     if isinstance(value, bool):

@@ -1,0 +1,213 @@
+"""The experiment of a study: every candidate on the same random ground, sample by sample.
+
+Made once per worker from the study alone. A sample lays each course once, filters it once per distinct tyre and
+line, and takes every candidate along it.
+"""
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from sim.ground_plane import GRAVITY
+from sim.posture import level_posture
+from sim.recorder import Recorder, WheelEvents, make_recorder
+from sim.reduced import ReducedModel, reduce
+from sim.sample import SampleRunner, Segment
+from sim.sample import Tracks as VehicleTracks
+from studies.bins import choose_bins
+from studies.columns import Array, Columns, Integers, RowWriter, lay_columns
+from studies.files import InputError
+from studies.study import Study
+from terrain.course import Course, prepare
+from terrain.tracks import Tracks, TyreLine, lay_tracks
+from vehicles.assemble import Vehicle, assemble
+
+LEAD_STEP = 10.0
+"""Ground ahead of the start is laid in steps of this [m], so that a longer truck meets the same ground."""
+
+CONTACT_STEP = 0.01
+"""Contact lengths are rounded to this [m], so that candidates with nearly equal loads share filtered ground."""
+
+SPACING_OF_COUNTS = 0.2
+"""Distance between the positions that histograms count [m]."""
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A candidate made ready.
+
+    Attributes
+    ----------
+    vehicle : Vehicle
+    level_model : ReducedModel
+        At standard gravity.
+    level : (k,)
+        Outputs standing level.
+    lines : tuple of TyreLine
+        Under each wheel.
+    """
+
+    vehicle: Vehicle
+    level_model: ReducedModel
+    level: Array
+    lines: tuple[TyreLine, ...]
+
+
+class Experiment:
+    """A study ready to be sampled.
+
+    Parameters
+    ----------
+    study : Study
+
+    Attributes
+    ----------
+    study : Study
+    candidates : tuple of Candidate
+    courses : tuple of Course
+    recorders : tuple of Recorder
+        One per candidate.
+    columns : Columns
+
+    Raises
+    ------
+    InputError
+        If a file is wrong or a candidate impossible.
+    """
+
+    def __init__(self, study: Study) -> None:
+        self.study = study
+        self.courses: tuple[Course, ...] = tuple(prepare(file) for file in study.course_files())
+        self.candidates = tuple(
+            _candidate(study, place, assembled) for place, assembled in enumerate(_assembled(study))
+        )
+        self.recorders = self._make_recorders()
+        wheels = [output.item for output in self.candidates[0].level_model.outputs[: self._n_wheels]]
+        self.columns: Columns = lay_columns(self.recorders, wheels)
+        self._writers = tuple(RowWriter(self.columns, recorder) for recorder in self.recorders)
+        self._runners: dict[tuple[int, frozenset[float]], SampleRunner] = {}
+
+    def run(self, sample: int) -> tuple[Array, Integers]:
+        """Take every candidate along one sample of every course.
+
+        Returns
+        -------
+        rows : (candidates, courses, columns)
+        histograms : (candidates, courses, bins of all histograms)
+        """
+        shape = (len(self.candidates), len(self.courses))
+        rows = np.full((*shape, self.columns.width), np.nan)
+        histograms = np.zeros((*shape, self.columns.histogram_width), dtype=np.int64)
+        for c, course in enumerate(self.courses):
+            ground = self.ground(course, sample)
+            for k in range(len(self.candidates)):
+                tracks = self.tracks(k, ground)
+                result = self._runner(k, tracks).run(tracks)
+                self._writers[k].write(result, rows[k, c], histograms[k, c])
+        return rows, histograms
+
+    def ground(self, course: Course, sample: int) -> Tracks:
+        """Lay one sample of a course under all tyres of all candidates."""
+        file = self.study.file
+        try:
+            return lay_tracks(
+                course, self._lines, file.spacing, self.n_positions, self._lead, file.seed, sample
+            )
+        except ValueError as error:
+            raise InputError(f'{self.study.source.name}: course "{course.name}": {error}') from None
+
+    def tracks(self, candidate: int, ground: Tracks) -> VehicleTracks:
+        """Choose from the ground what one candidate's wheels roll on."""
+        return VehicleTracks(
+            heights=ground.heights,
+            wheel_line=np.array([self._lines.index(line) for line in self.candidates[candidate].lines]),
+            spacing=ground.spacing,
+            grade=ground.grade,
+            side_slope=ground.side_slope,
+            lead=ground.lead,
+            segments=tuple(
+                Segment(segment.start, segment.stop, GRAVITY * segment.slope_cosine)
+                for segment in ground.segments
+            ),
+        )
+
+    def models(self, candidate: int, tracks: VehicleTracks) -> list[ReducedModel]:
+        """Reduce a candidate at every normal gravity that its tracks name."""
+        structure = self.candidates[candidate].vehicle.structure
+        gravities = dict.fromkeys(segment.normal_gravity for segment in tracks.segments)
+        return [reduce(structure, gravity) for gravity in gravities]
+
+    @property
+    def n_positions(self) -> int:
+        """Positions of one sample."""
+        return max(1, round(self.study.file.sample_length / self.study.file.spacing))
+
+    @property
+    def _n_wheels(self) -> int:
+        return self.candidates[0].level_model.n_wheels
+
+    @cached_property
+    def _lines(self) -> tuple[TyreLine, ...]:
+        return tuple(dict.fromkeys(line for candidate in self.candidates for line in candidate.lines))
+
+    @cached_property
+    def _lead(self) -> int:
+        longest = max(float(c.level_model.wheel_station.max()) for c in self.candidates)
+        return math.ceil(math.ceil(longest / LEAD_STEP) * LEAD_STEP / self.study.file.spacing)
+
+    def _runner(self, candidate: int, tracks: VehicleTracks) -> SampleRunner:
+        key = candidate, frozenset(segment.normal_gravity for segment in tracks.segments)
+        if key not in self._runners:
+            self._runners[key] = SampleRunner(self.models(candidate, tracks), self.recorders[candidate])
+        return self._runners[key]
+
+    def _make_recorders(self) -> tuple[Recorder, ...]:
+        thresholds = self.study.file.thresholds
+        bins = choose_bins([(c.level_model.outputs, c.level) for c in self.candidates])
+        events = WheelEvents(
+            start=thresholds.unload_below,
+            end=thresholds.unload_ends_above,
+            shortest=thresholds.unload_shortest,
+        )
+        limits = dict.fromkeys(("frame_twist", "body_roll", "pivot_angle"), thresholds.range_angle)
+        return tuple(
+            make_recorder(
+                c.level_model.outputs, bins, limits, events, SPACING_OF_COUNTS, thresholds.range_slope
+            )
+            for c in self.candidates
+        )
+
+
+def _assembled(study: Study) -> list[Vehicle]:
+    vehicles = []
+    for candidate, file in zip(study.candidates, study.vehicle_files(), strict=True):
+        try:
+            vehicles.append(assemble(file))
+        except ValueError as error:
+            raise InputError(_told(study, candidate.name, error)) from None
+    counts = {len(vehicle.structure.wheel_station) for vehicle in vehicles}
+    if len(counts) > 1:
+        raise InputError(f"{study.source.name}: sweep: candidates have {sorted(counts)} wheels; allowed is one number")
+    return vehicles
+
+
+def _candidate(study: Study, place: int, vehicle: Vehicle) -> Candidate:
+    try:
+        model = reduce(vehicle.structure)
+        level = level_posture(model)
+        if level.code:
+            raise ValueError("the vehicle does not stand on level ground")
+    except ValueError as error:
+        raise InputError(_told(study, study.candidates[place].name, error)) from None
+    lines = tuple(
+        TyreLine(float(y), tyre.radius, max(CONTACT_STEP, round(tyre.contact_length / CONTACT_STEP) * CONTACT_STEP))
+        for y, tyre in zip(vehicle.structure.wheel_y, vehicle.tyres, strict=True)
+    )
+    return Candidate(vehicle, model, level.y, lines)
+
+
+def _told(study: Study, name: str, error: ValueError) -> str:
+    chosen = f"with {name}: " if name else ""
+    return f"{study.vehicle.name}: {chosen}{error}"

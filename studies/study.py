@@ -1,0 +1,136 @@
+"""A study, complete: its files' texts, its settings and its candidates; all that a worker needs to run it.
+
+A study travels as one text (`Study.pack`), which results keep, so that they can be reported and run again without
+the files they came from.
+"""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from studies.files import Document, InputError, document, open_document, validate
+from studies.library import open_reference
+from studies.study_file import StudyFile
+from studies.sweep import Combination, Swept, combinations, read_sweep
+from terrain.course import CourseFile
+from vehicles.file import VehicleFile
+
+
+@dataclass(frozen=True)
+class Study:
+    """A study with the content of the files it refers to.
+
+    Attributes
+    ----------
+    file : StudyFile
+    source, vehicle : Document
+        Study file and vehicle file as read.
+    courses : tuple of Document
+    settings : mapping
+        What the command line changed of the study file (seed, samples).
+    swept : tuple of Swept
+    candidates : tuple of Combination
+        All combinations of swept values, the last key changing fastest.
+    """
+
+    file: StudyFile
+    source: Document
+    vehicle: Document
+    courses: tuple[Document, ...]
+    settings: Mapping[str, Any]
+    swept: tuple[Swept, ...]
+    candidates: tuple[Combination, ...]
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Number of values of each swept key."""
+        return tuple(len(one.values) for one in self.swept)
+
+    def vehicle_files(self) -> tuple[VehicleFile, ...]:
+        """Return the vehicle file of every candidate, in order.
+
+        Raises
+        ------
+        InputError
+            If the vehicle file is wrong, or becomes so with a candidate's values (which are then named).
+        """
+        base = validate(self.vehicle, VehicleFile)
+        if not self.swept:
+            return (base,)
+        files = []
+        for candidate in self.candidates:
+            try:
+                files.append(validate(self.vehicle, VehicleFile, candidate.overrides))
+            except InputError as error:
+                raise InputError(
+                    f"{self.source.name}: sweep: with {candidate.name}:", *error.messages
+                ) from None
+        return tuple(files)
+
+    def course_files(self) -> tuple[CourseFile, ...]:
+        """Return the course files, in order; raise InputError if one is wrong or two have one name."""
+        files = tuple(validate(course, CourseFile) for course in self.courses)
+        names = [file.name for file in files]
+        if len(set(names)) < len(names):
+            twice = next(name for name in names if names.count(name) > 1)
+            raise InputError(f'{self.source.name}: courses: two of them have the name "{twice}"; rename one')
+        return files
+
+    def pack(self) -> str:
+        """Write the study as one text."""
+        return json.dumps(
+            {
+                "study": [self.source.name, self.source.text],
+                "vehicle": [self.vehicle.name, self.vehicle.text],
+                "courses": [[course.name, course.text] for course in self.courses],
+                "settings": dict(self.settings),
+            },
+            ensure_ascii=False,
+        )
+
+
+def load(path: Path | str, settings: Mapping[str, Any] | None = None) -> Study:
+    """Read a study file and the files it refers to.
+
+    Parameters
+    ----------
+    path : path
+    settings : mapping, optional
+        Keys of the study file that replace its values, e.g. ``{"samples": 10}``.
+
+    Raises
+    ------
+    InputError
+        If one of the files cannot be read or the study file is wrong. Vehicle and courses are checked when asked
+        for.
+    """
+    source = open_document(path)
+    file = validate(source, StudyFile, settings)
+    folder = Path(path).parent
+    vehicle = open_reference(file.vehicle, "vehicle", folder)
+    courses = tuple(open_reference(course, "course", folder) for course in file.courses)
+    return _study(source, vehicle, courses, settings or {})
+
+
+def unpack(text: str) -> Study:
+    """Make the study again from what `Study.pack` wrote."""
+    packed = json.loads(text)
+    return _study(
+        document(*packed["study"]),
+        document(*packed["vehicle"]),
+        tuple(document(*course) for course in packed["courses"]),
+        packed["settings"],
+    )
+
+
+def _study(
+    source: Document, vehicle: Document, courses: tuple[Document, ...], settings: Mapping[str, Any]
+) -> Study:
+    file = validate(source, StudyFile, settings)
+    try:
+        swept = read_sweep(file.sweep)
+    except InputError as error:
+        raise InputError(*(f"{source.name}: {message}" for message in error.messages)) from None
+    return Study(file, source, vehicle, courses, settings, swept, combinations(swept))
