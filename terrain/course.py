@@ -69,6 +69,13 @@ class Roughness(Entry):
             self.level_at,
         )
 
+    def level_at_reference(self) -> float:
+        """G(n0) at 0.1 cycle/m, where classes are defined [m3], even if the band does not reach there."""
+        if self.level_at == REFERENCE:
+            return self.spectrum().level
+        wide = replace(self.spectrum(), lower=1e-3, upper=1e3)
+        return float(wide.density(REFERENCE))
+
 
 class Patches(Entry):
     """Roughness whose strength varies along the way, so that heights are no longer Gaussian.

@@ -82,7 +82,7 @@ def lay_roughness(
     return np.asarray(heights[:, :n_points], np.float32)
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=16)
 def _factors(
     spectrum: Spectrum, coherence: Coherence, offsets: tuple[float, ...], circle: int, spacing: float
 ) -> tuple[int, Float32, Float32]:
