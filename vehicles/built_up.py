@@ -51,7 +51,9 @@ def nested_channels(
     )
     points, walls = _linked([(outer, thickness), (inner, inner_thickness)])
     return section_of(
-        open_section(points, walls), flange_height=height - thickness, reach=thickness / 2.0 + inner_thickness
+        open_section(points, walls),
+        flange=(height - thickness, width - thickness / 2.0, thickness + inner_thickness),
+        reach=thickness / 2.0 + inner_thickness,
     )
 
 
@@ -81,7 +83,10 @@ def back_to_back_channels(
     other = [(-y, z) for y, z in one]
     points, walls = _linked([(one, thickness), (other, thickness)])
     return section_of(
-        open_section(points, walls), flange_height=height - thickness, reach=thickness, symmetric=True
+        open_section(points, walls),
+        flange=(height - thickness, width, thickness),
+        reach=thickness,
+        symmetric=True,
     )
 
 
@@ -123,7 +128,9 @@ def plated_channel(
         [(outer, thickness), ([(shift, half), (shift, 0.0), (shift, -half)], plate_thickness)]
     )
     return section_of(
-        open_section(points, walls), flange_height=height - thickness, reach=thickness / 2.0 + plate_thickness
+        open_section(points, walls),
+        flange=(height - thickness, width - thickness / 2.0, thickness),
+        reach=thickness / 2.0 + plate_thickness,
     )
 
 

@@ -3,6 +3,7 @@
 Frames and sections are kept once made: candidates of a study that differ in mount, load or tank share them.
 """
 
+from collections.abc import Mapping
 from functools import lru_cache
 
 from vehicles import built_up, sections, tubes
@@ -75,22 +76,21 @@ def section(entry: AnySection) -> Section:
             )
 
 
-def joint(layout: Layout, entry: CrossMemberEntry) -> Joint:
-    """Joint of a cross-member: the frame kind's values, replaced by the entry's, times the joint factor."""
-    frame = layout.file.frame
-    kind = frame_kind(frame.kind)
-    factor = frame.joint_factor
-    own = entry.joint
+def joint(kind: str, factor: float, entry: CrossMemberEntry, member: Section) -> Joint:
+    """Joint of a cross-member: the frame kind's for its section, replaced by the entry's, stiffness times ``factor``.
 
-    def pick(given: float | None, preset: float) -> float:
-        return factor * (preset if given is None else given)
-
-    return Joint(
-        bending=pick(own.bending, kind.bending),
-        torsion=pick(own.torsion, kind.torsion),
-        warping=pick(own.warping, kind.warping),
-        gusset=pick(own.gusset, kind.gusset),
-    )
+    Raises
+    ------
+    ValueError
+        If there is no such kind of frame.
+    """
+    preset = frame_kind(kind).joint(member)
+    given = entry.joint.model_dump(exclude_none=True)
+    stiffness = {
+        name: factor * given.get(name, getattr(preset, name))
+        for name in ("bending", "torsion", "warping", "gusset")
+    }
+    return Joint(**stiffness, overlap=preset.overlap)
 
 
 def rail_spans(layout: Layout) -> list[RailSpan]:
@@ -125,7 +125,7 @@ def rail_spans(layout: Layout) -> list[RailSpan]:
 
 
 def ladder(layout: Layout) -> LadderFrame:
-    """Assemble the ladder frame.
+    """Assemble the truck's ladder frame.
 
     Raises
     ------
@@ -133,16 +133,38 @@ def ladder(layout: Layout) -> LadderFrame:
         If frame, sections or cross-members are impossible.
     """
     frame = layout.file.frame
-    members = []
-    for name, entry in frame.cross_member.items():
-        try:
-            members.append(
-                CrossMember(layout.station(entry.at), section(entry.section), joint(layout, entry))
-            )
-        except ValueError as error:
-            raise ValueError(f"frame.cross_member.{name}: {error}") from error
+    members = _members(layout, "frame", frame.kind, frame.joint_factor, frame.cross_member)
     spans = tuple(rail_spans(layout))
-    return _kept_frame(spans, tuple(members), frame.spacing, frame.youngs_modulus, frame.shear_modulus)
+    return _kept_frame(spans, members, frame.spacing, frame.youngs_modulus, frame.shear_modulus)
+
+
+def mounting_ladder(layout: Layout) -> LadderFrame | None:
+    """Assemble the mounting frame on top of the truck's own, if the file has one.
+
+    Raises
+    ------
+    ValueError
+        If it is impossible.
+    """
+    entry, frame = layout.file.mounting_frame, layout.file.frame
+    if entry is None:
+        return None
+    span = RailSpan(layout.station(entry.front), layout.station(entry.rear), section(entry.section))
+    members = _members(layout, "mounting_frame", entry.kind, 1.0, entry.cross_member)
+    return _kept_frame((span,), members, frame.spacing, frame.youngs_modulus, frame.shear_modulus)
+
+
+def _members(
+    layout: Layout, key: str, kind: str, factor: float, entries: Mapping[str, CrossMemberEntry]
+) -> tuple[CrossMember, ...]:
+    members = []
+    for name, entry in entries.items():
+        try:
+            member = section(entry.section)
+            members.append(CrossMember(layout.station(entry.at), member, joint(kind, factor, entry, member)))
+        except ValueError as error:
+            raise ValueError(f"{key}.cross_member.{name}: {error}") from error
+    return tuple(members)
 
 
 _kept_frame = lru_cache(maxsize=32)(ladder_frame)

@@ -42,6 +42,9 @@ class Section:
         Effective area in vertical shear [m2]; math.inf leaves shear flexibility out.
     reach : float
         From the web's mid-plane to the face where a cross-member begins [m]: half the web, or half a tube.
+    flange_width, flange_thickness : float
+        From the web's mid-plane to a flange's edge, and the flange's sheet [m], where flanges of rail and
+        cross-member lie on each other; 0 for closed sections.
 
     Raises
     ------
@@ -60,13 +63,22 @@ class Section:
     sectorial_coordinate: float = 0.0
     shear_area_z: float = math.inf
     reach: float = 0.0
+    flange_width: float = 0.0
+    flange_thickness: float = 0.0
 
     def __post_init__(self) -> None:
         """Refuse what no section can have."""
         for name in ("area", "second_moment_y", "torsion_constant", "section_modulus_y", "shear_area_z"):
             if not getattr(self, name) > 0.0:
                 raise ValueError(f"section: {name} is {getattr(self, name):g}; it must be above 0")
-        for name in ("warping_constant", "flange_height", "sectorial_coordinate", "reach"):
+        for name in (
+            "warping_constant",
+            "flange_height",
+            "sectorial_coordinate",
+            "reach",
+            "flange_width",
+            "flange_thickness",
+        ):
             if not getattr(self, name) >= 0.0:
                 raise ValueError(f"section: {name} is {getattr(self, name):g}; it must be 0 or more")
         if not math.isfinite(self.shear_centre):
@@ -109,7 +121,11 @@ def channel(
     require_positive("channel", height=height, width=width, thickness=thickness)
     if flange_thickness is None:
         line = strip(pressed_line(height, width, thickness, bend_radius), thickness)
-        return section_of(open_section(*line), flange_height=height - thickness, reach=thickness / 2.0)
+        return section_of(
+            open_section(*line),
+            flange=(height - thickness, width - thickness / 2.0, thickness),
+            reach=thickness / 2.0,
+        )
     require_positive("channel", flange_thickness=flange_thickness)
     if bend_radius != 0.0:
         raise ValueError("channel: bend_radius belongs to a pressed channel; a rolled one has a root_radius")
@@ -127,7 +143,7 @@ def channel(
         (3.0 * root_radius + tw + tf) - math.sqrt(2.0 * (2 * root_radius + tw) * (2 * root_radius + tf))
     )
     J = 2 / 3 * width * tf**3 + (height - 2 * tf) * tw**3 / 3 + 2 * alpha * D**4 - 0.42 * tf**4 / 2
-    return section_of(wall, flange_height=H, reach=tw / 2.0, torsion_constant=J)
+    return section_of(wall, flange=(H, B, tf), reach=tw / 2.0, torsion_constant=J)
 
 
 def hat(
@@ -166,7 +182,8 @@ def hat(
     points += bend((-y, z), (1.0, 0.0), (0.0, -1.0), r)
     points += bend((-y, 0.0), (0.0, 1.0), (-1.0, 0.0), r)
     points += [(-edge, 0.0)]
-    return section_of(open_section(*strip(points, t)), flange_height=z, reach=top_width / 2.0, symmetric=True)
+    wall = open_section(*strip(points, t))
+    return section_of(wall, flange=(z, edge, t), reach=top_width / 2.0, symmetric=True)
 
 
 def z_section(height: float, width: float, thickness: float, *, bend_radius: float = 0.0) -> Section:
@@ -192,7 +209,8 @@ def z_section(height: float, width: float, thickness: float, *, bend_radius: flo
     half = len(upper) // 2
     points = upper[:half] + [(-y, z) for y, z in upper[half:]]
     wall = open_section(*strip(points, thickness))
-    return section_of(wall, flange_height=height - thickness, reach=thickness / 2.0, symmetric=True)
+    flange = (height - thickness, width - thickness / 2.0, thickness)
+    return section_of(wall, flange=flange, reach=thickness / 2.0, symmetric=True)
 
 
 def i_section(
@@ -228,7 +246,7 @@ def i_section(
     alpha = -0.042 + 0.2204 * a + 0.1355 * r - 0.0865 * a * r - 0.0725 * a**2
     D = ((tf + root_radius) ** 2 + (root_radius + 0.25 * tw) * tw) / (2.0 * root_radius + tf)
     J = 2 / 3 * width * tf**3 + (height - 2 * tf) * tw**3 / 3 + 2 * alpha * D**4 - 0.42 * tf**4
-    return section_of(wall, flange_height=H, reach=tw / 2.0, torsion_constant=J, symmetric=True)
+    return section_of(wall, flange=(H, b, tf), reach=tw / 2.0, torsion_constant=J, symmetric=True)
 
 
 def pressed_line(height: float, width: float, thickness: float, bend_radius: float) -> list[Point]:
@@ -250,7 +268,7 @@ def pressed_line(height: float, width: float, thickness: float, bend_radius: flo
 def section_of(
     wall: ThinWall,
     *,
-    flange_height: float,
+    flange: tuple[float, float, float],
     reach: float,
     torsion_constant: float | None = None,
     symmetric: bool = False,
@@ -260,7 +278,9 @@ def section_of(
     Parameters
     ----------
     wall : ThinWall
-    flange_height, reach : float
+    flange : tuple of float
+        ``flange_height``, ``flange_width`` and ``flange_thickness`` as in ``Section`` [m].
+    reach : float
         As in ``Section`` [m].
     torsion_constant : float, optional
         In place of the wall's own [m4].
@@ -278,11 +298,13 @@ def section_of(
         torsion_constant=wall.torsion_constant if torsion_constant is None else torsion_constant,
         warping_constant=wall.warping_constant,
         shear_centre=0.0 if symmetric else -wall.shear_centre[0],
-        flange_height=flange_height,
+        flange_height=flange[0],
         section_modulus_y=wall.second_moment_y / wall.reach_z,
         sectorial_coordinate=wall.sectorial_coordinate,
         shear_area_z=wall.shear_area_z,
         reach=reach,
+        flange_width=flange[1],
+        flange_thickness=flange[2],
     )
 
 
