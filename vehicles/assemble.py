@@ -16,12 +16,12 @@ from vehicles.constructions import torsional_rigidity
 from vehicles.equations import Equations
 from vehicles.file import VehicleFile
 from vehicles.frame import LadderFrame
-from vehicles.frame_entry import frame_mass, ladder
+from vehicles.frame_entry import frame_mass, ladder, mounting_ladder
 from vehicles.gaps import add_gaps
 from vehicles.gravity import GravityLoads, PointMass, point_masses
 from vehicles.kinematics import Kinematics
 from vehicles.layout import Layout, lay_out
-from vehicles.mounts import add_mount_outputs, add_mounts
+from vehicles.mounts import add_carriers, add_mount_outputs, add_mounts
 from vehicles.outputs import add_frame_outputs, add_lean_outputs, add_stability_outputs
 from vehicles.plausibility import refuse_impossible, warn_of_implausible
 from vehicles.structure import Structure
@@ -94,7 +94,7 @@ def assemble(file: VehicleFile, bare: bool = False) -> Vehicle:
     layout = lay_out(file)
     refuse_impossible(layout)
     frame = ladder(layout)
-    complete = Kinematics(layout, frame)
+    complete = Kinematics(layout, frame, mounting_ladder(layout))
     steel = frame_mass(layout)
     laden = point_masses(layout, steel, "laden")
     sagged = _sagged(layout, frame, complete.n)
@@ -144,11 +144,12 @@ def _structure(
     if not k.bare:
         equations.spring(k.unit("body", 3), body_torsional_stiffness(layout))
         mounts = add_mounts(equations, k, sagged)
+        carriers = add_carriers(equations, k)
         brackets = add_tanks(equations, k, sagged)
     if level is not None:
         add_frame_outputs(equations, k)
         if not k.bare:
-            add_mount_outputs(equations, k, mounts, masses, level)
+            add_mount_outputs(equations, k, mounts, carriers, masses, level)
             add_tank_outputs(equations, k, brackets, level)
             add_lean_outputs(equations, k)
         add_gaps(equations, k, level[: k.n])
@@ -157,7 +158,7 @@ def _structure(
         gravity.load[2] -= gravity.geometric @ level[: k.n]
     tracks = [axle.wheel_track for axle in layout.file.axle.values()]
     return equations.structure(
-        k.frame.stiffness,
+        k.ladders(),
         gravity.geometric,
         gravity.load,
         np.repeat(k.axle_stations, 2),

@@ -49,12 +49,13 @@ class Equations:
         gravity_row = np.asarray(gravity, dtype=float)
         self._outputs.append((output, row, self._ground(ground), gravity_row, hinges or {}, constant))
 
-    def stiffness(self, frame: Array) -> Array:
-        """Stiffness matrix of the frame's (leading) part and all springs, (n, n)."""
+    def stiffness(self, blocks: Sequence[tuple[int, Array]]) -> Array:
+        """Stiffness matrix of all springs and of blocks, each with its first degree of freedom, (n, n)."""
         rows = np.array([row for row, *_ in self._springs])
         weights = np.array([spring[3] for spring in self._springs])
         matrix: Array = rows.T @ (weights[:, None] * rows)
-        matrix[: len(frame), : len(frame)] += frame
+        for first, block in blocks:
+            matrix[first : first + len(block), first : first + len(block)] += block
         return matrix
 
     def load_constant(self) -> Array:
@@ -66,7 +67,7 @@ class Equations:
 
     def structure(
         self,
-        frame: Array,
+        blocks: Sequence[tuple[int, Array]],
         geometric: Array,
         load_gravity: Array,
         wheel_station: Array,
@@ -85,7 +86,7 @@ class Equations:
             for name, factor in factors.items():
                 output_hinge[i, number[name]] = factor
         return Structure(
-            stiffness=self.stiffness(frame),
+            stiffness=self.stiffness(blocks),
             geometric=geometric,
             load_gravity=load_gravity,
             load_ground=load_ground,

@@ -187,6 +187,22 @@ class FrameEntry(Entry):
     shear_modulus: Pressure = 80.77e9
 
 
+class MountingFrameEntry(Entry):
+    """A second ladder on top of the first: the body stands on it at carriers, and it stands on the mounts.
+
+    Only rigid and sprung mounts have one; otherwise the mounting frame is part of the body. Its mass belongs to
+    the body's items.
+    """
+
+    kind: Name
+    front: PositionText
+    rear: PositionText
+    section: AnySection
+    cross_member: dict[Name, CrossMemberEntry]
+    carriers: Annotated[list[PositionText], Field(min_length=2, max_length=20)]
+    carrier_stiffness: Stiffness
+
+
 class TyreEntry(Entry):
     """A tyre; stiffness and radius follow from size and pressure unless they are given."""
 
@@ -450,6 +466,8 @@ class VehicleFile(Entry):
     cab: CabEntry
     body: BodyEntry
     mounts: Annotated[dict[Name, AnyMount], Field(min_length=1)]
+    mounting_frame: MountingFrameEntry | None = None
+    station: dict[Name, PositionText] = {}
     tank: dict[Name, TankEntry] = {}
     mass: dict[Name, MassEntry]
     load_states: dict[Name, LoadStateEntry] = {}

@@ -68,13 +68,16 @@ class Kinematics:
     """Numbering of the degrees of freedom and the rows built on it.
 
     Order: frame, each axle's heave and roll, cab heave, pitch and roll, then (unless ``bare``) body
-    heave, pitch, roll and twist, and each tank's heave, pitch, roll and twist. Pitch is dw/ds, twist
-    the roll of the rear end (or last bracket) minus that of the front end (or first bracket).
+    heave, pitch, roll and twist, each tank's heave, pitch, roll and twist, and the mounting frame. Pitch is
+    dw/ds, twist the roll of the rear end (or last bracket) minus that of the front end (or first bracket).
     """
 
-    def __init__(self, layout: Layout, frame: LadderFrame, bare: bool = False) -> None:
+    def __init__(
+        self, layout: Layout, frame: LadderFrame, mounting: LadderFrame | None = None, bare: bool = False
+    ) -> None:
         self.layout = layout
         self.frame = frame
+        self.mounting = None if bare else mounting
         self.bare = bare
         self.rows: dict[tuple[float | str | None, ...], Array] = {}
         file = layout.file
@@ -90,9 +93,19 @@ class Kinematics:
             for part in ["body", *(f"tank {tank}" for tank in file.tank)]:
                 self._first[part] = len(names)
                 names += [f"{part} heave", f"{part} pitch", f"{part} roll", f"{part} twist"]
+        self._first["mounting frame"] = len(names)
+        if self.mounting is not None:
+            names += [f"mounting frame {name}" for name in self.mounting.dof_names]
         self.dof_names = tuple(names)
         self.n = len(names)
         self.axle_stations = np.array([layout.station(a.at) for a in file.axle.values()])
+
+    def ladders(self) -> list[tuple[int, Array]]:
+        """Stiffness matrices of the ladder frames, each with its first degree of freedom."""
+        own = [(0, self.frame.stiffness)]
+        return (
+            own if self.mounting is None else [*own, (self._first["mounting frame"], self.mounting.stiffness)]
+        )
 
     def carries(self, part: str) -> bool:
         """Whether the part is on the truck."""
@@ -124,6 +137,16 @@ class Kinematics:
     def rail_y(self, side: Side) -> float:
         """Lateral position of a rail's web [m]."""
         return 0.5 * self.frame.spacing * (1 if side == "left" else -1)
+
+    @_remembered
+    def body_rail(self, side: Side, station: float) -> Array:
+        """Vertical displacement of what the mounts carry: the mounting frame's rail, else the body itself."""
+        if self.mounting is None:
+            return self.height("body", station, self.rail_y(side))
+        row = np.zeros(self.n)
+        first = self._first["mounting frame"]
+        row[first:] = self.mounting.deflection_row(side, station)
+        return row
 
     @_remembered
     def rail_twist(self, side: Side, station: float) -> Array:

@@ -84,7 +84,7 @@ def mount_points(k: Kinematics) -> list[MountPoint]:
         else:
             for side in SIDES:
                 y = k.rail_y(side)
-                row = k.rail(side, station) - k.height("body", station, y)
+                row = k.rail(side, station) - k.body_rail(side, station)
                 points.append(MountPoint(f"{name} {side}", name, station, y, row))
     return points
 
@@ -105,8 +105,30 @@ def add_mounts(equations: Equations, k: Kinematics, sagged: Array) -> list[Mount
     return forces
 
 
+def add_carriers(equations: Equations, k: Kinematics) -> list[MountForce]:
+    """Stand the body on the mounting frame; return the forces at its carriers (none without such a frame)."""
+    entry = k.layout.file.mounting_frame
+    if entry is None:
+        return []
+    forces = []
+    for i, position in enumerate(entry.carriers):
+        station = k.layout.station(position)
+        for side in SIDES:
+            y = k.rail_y(side)
+            row = k.body_rail(side, station) - k.height("body", station, y)
+            equations.spring(row, entry.carrier_stiffness)
+            point = MountPoint(f"carrier {i + 1} {side}", f"carrier {i + 1}", station, y, row)
+            forces.append(MountForce(point, entry.carrier_stiffness, 0.0, {}, None))
+    return forces
+
+
 def add_mount_outputs(
-    equations: Equations, k: Kinematics, forces: list[MountForce], masses: list[PointMass], level: Array
+    equations: Equations,
+    k: Kinematics,
+    forces: list[MountForce],
+    carriers: list[MountForce],
+    masses: list[PointMass],
+    level: Array,
 ) -> None:
     """Add force and travel of every mount point, the horizontal forces, and the torque that reaches the body."""
     mount = k.layout.mount
@@ -124,7 +146,7 @@ def add_mount_outputs(
             lever = mount.stop_lever
             equations.output(Output("mount_travel", point.name, "m"), lever * row, constant=lever * offset)
     _add_side_and_fore_aft_forces(equations, k, masses)
-    _add_body_torque(equations, k, forces, masses, level)
+    _add_body_torque(equations, k, carriers or forces, masses, level)
 
 
 def _point_stiffness(mount: MountBase, point: MountPoint) -> float:

@@ -15,13 +15,16 @@ STRESS_PLACES = ("sum ahead", "difference ahead", "sum behind", "difference behi
 
 
 def add_frame_outputs(equations: Equations, k: Kinematics) -> None:
-    """Frame twist between first and last axle; for postures the angle along the rails and their stress."""
+    """Frame twist between first and last axle and to named stations; for postures also along the rails, and stress."""
     front, rear = float(k.axle_stations[0]), float(k.axle_stations[-1])
     equations.output(Output("frame_twist", "", "rad"), k.frame_roll(front) - k.frame_roll(rear))
     for station in np.linspace(k.frame.start, k.frame.end, RAIL_ANGLE_STATIONS):
         equations.output(
             Output("rail_angle", f"{station:.3f}", "rad", recorded=False), k.frame_roll(float(station))
         )
+    for name, position in k.layout.file.station.items():
+        turn = k.frame_roll(front) - k.frame_roll(k.layout.station(position))
+        equations.output(Output("station_twist", name, "rad"), turn)
     members = k.layout.file.frame.cross_member
     for name, entry in members.items():
         station = k.layout.station(entry.at)

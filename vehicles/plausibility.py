@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from vehicles.file import SprungMount, ThreePointMount
+from vehicles.file import RigidMount, SprungMount, ThreePointMount
 from vehicles.gravity import PointMass
 from vehicles.layout import Layout
 from vehicles.suspension import GRAVITY
@@ -102,6 +102,20 @@ def _mount(layout: Layout) -> list[str]:
             )
     elif max(stations.values()) - min(stations.values()) < LEAST_MOUNT_BASE:
         problems.append(f"{key}: all mounts stand within {LEAST_MOUNT_BASE} m; spread them along the body")
+    mounting = layout.file.mounting_frame
+    if mounting is not None:
+        if not isinstance(mount, RigidMount | SprungMount):
+            problems.append(
+                f"mounting_frame: found with a {layout.file.mount} mount; allowed with rigid and sprung mounts, "
+                "elsewhere it is part of the body"
+            )
+        start, end = layout.station(mounting.front), layout.station(mounting.rear)
+        carriers = {f"carrier {i + 1}": layout.station(p) for i, p in enumerate(mounting.carriers)}
+        problems += [
+            f"mounting_frame: {name} at {station:.3g} m is off it; it reaches from {start:.3g} m to {end:.3g} m"
+            for name, station in {**stations, **carriers}.items()
+            if not start <= station <= end
+        ]
     if isinstance(mount, SprungMount) and mount.spring_rate > mount.contact_stiffness:
         problems.append(f"{key}.spring_rate: must be below contact_stiffness")
     return problems
