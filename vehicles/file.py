@@ -403,6 +403,20 @@ class LoadStateEntry(Entry):
     fill: dict[Name, Fraction] = {}
 
 
+Multiple = Annotated[float, Field(ge=-10, le=10, strict=False)]
+
+
+class LoadCaseEntry(Entry):
+    """A load case for the mounts, as multiples of standard gravity: braking pushes the body forward.
+
+    ``vertical`` is 1 at rest; a shock makes it larger, a wheel dropping away smaller.
+    """
+
+    forward: Multiple = 0.0
+    left: Multiple = 0.0
+    vertical: Multiple = 1.0
+
+
 class PointEntry(Entry):
     """A point: station, lateral position (left positive), height above level ground."""
 
@@ -468,6 +482,7 @@ class VehicleFile(Entry):
     mounts: Annotated[dict[Name, AnyMount], Field(min_length=1)]
     mounting_frame: MountingFrameEntry | None = None
     station: dict[Name, PositionText] = {}
+    load_case: dict[Name, LoadCaseEntry] = {}
     tank: dict[Name, TankEntry] = {}
     mass: dict[Name, MassEntry]
     load_states: dict[Name, LoadStateEntry] = {}
