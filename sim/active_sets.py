@@ -28,6 +28,7 @@ CAPACITY = 2048
 NEWTON_ROUNDS = 12
 HOME = 0
 UNKNOWN = -1
+SINGULAR = -1
 
 
 class Condensed(NamedTuple):
@@ -46,7 +47,9 @@ class Condensed(NamedTuple):
 class SetTable(NamedTuple):
     """Open-addressing hash table of sets; one bit per hinge in ``words`` 64-bit words.
 
-    ``slots`` (2^p,) holds entry + 1 or 0; ``masks`` (capacity, words); ``admissible`` (capacity,);
+    ``slots`` (2^p,) holds entry + 1 or 0; ``masks`` (capacity, words); ``unstable`` (capacity,): negative
+    eigenvalues of the stiffness, 0 for an admissible set, or SINGULAR; ``certain`` (capacity,): admissible,
+    and no other posture can be the one reached from level ground;
     ``excess`` (capacity, 1 + w, m) and ``output`` (capacity, 1 + w, k): constant and coefficients of u;
     ``used`` (1,) entries in use; ``wanted`` (words,), ``input`` (w,), ``h`` and ``h_start`` (m,) are
     scratch.
@@ -54,7 +57,8 @@ class SetTable(NamedTuple):
 
     slots: NDArray[np.int32]
     masks: NDArray[np.uint64]
-    admissible: NDArray[np.bool_]
+    unstable: NDArray[np.int64]
+    certain: NDArray[np.bool_]
     excess: Array
     output: Array
     used: NDArray[np.int64]
@@ -91,7 +95,8 @@ def new_table(vehicle: Condensed, home: NDArray[np.bool_], capacity: int = CAPAC
     table = SetTable(
         slots=np.zeros(4 * capacity, dtype=np.int32),
         masks=np.zeros((capacity, words), dtype=np.uint64),
-        admissible=np.zeros(capacity, dtype=bool),
+        unstable=np.zeros(capacity, dtype=np.int64),
+        certain=np.zeros(capacity, dtype=bool),
         excess=np.zeros((capacity, 1 + w, m)),
         output=np.zeros((capacity, 1 + w, k)),
         used=np.zeros(1, dtype=np.int64),
@@ -151,38 +156,79 @@ def find_set(vehicle: Condensed, table: SetTable) -> int:
     table.used[0] += 1
     table.slots[slot] = entry + 1
     table.masks[entry] = table.wanted
-    table.admissible[entry] = _work_out(vehicle, table.wanted, table.excess[entry], table.output[entry])
+    table.unstable[entry] = _work_out(vehicle, table.wanted, table.excess[entry], table.output[entry])
+    table.certain[entry] = table.unstable[entry] == 0 and _is_certain(
+        vehicle, table.masks[HOME], table.masks[entry]
+    )
     return entry
 
 
 @njit(cache=True, nogil=True)
-def _work_out(vehicle: Condensed, passed: NDArray[np.uint64], excess: Array, output: Array) -> bool:
-    """Fill the affine maps of one set; False, and nothing filled, if it is not admissible."""
-    m, w = vehicle.hinge_input.shape
-    k = len(vehicle.output_constant)
-    n = 0
-    hinges = np.empty(m, dtype=np.int64)
-    for j in range(m):
-        if is_passed(passed, j):
-            hinges[n] = j
-            n += 1
-    lower = np.zeros((n, n))
-    pivots = np.zeros(n)
+def _factorise(vehicle: Condensed, hinges: NDArray[np.int64], lower: Array, pivots: Array) -> int:
+    """L D L^T of (diag(1/kappa) + C) on ``hinges``; gives the number of negative eigenvalues or SINGULAR."""
+    n = len(hinges)
+    unstable = 0
     for a in range(n):
         for b in range(a, n):
             lower[b, a] = vehicle.hinge_compliance[hinges[b], hinges[a]]
         lower[a, a] += 1.0 / vehicle.hinge_stiffness[hinges[a]]
     for a in range(n):
-        pivot = lower[a, a]
-        if not pivot * vehicle.hinge_stiffness[hinges[a]] > PIVOT_TOLERANCE:
-            return False
-        pivots[a] = pivot
+        pivots[a] = lower[a, a]
+        relative = pivots[a] * vehicle.hinge_stiffness[hinges[a]]
+        if not abs(relative) > PIVOT_TOLERANCE:
+            return SINGULAR
+        if relative < 0.0:
+            unstable += 1
         for b in range(a + 1, n):
-            share = lower[b, a] / pivot
+            share = lower[b, a] / pivots[a]
             for c in range(b, n):
                 lower[c, b] -= share * lower[c, a]
         for b in range(a + 1, n):
-            lower[b, a] /= pivot
+            lower[b, a] /= pivots[a]
+    return unstable
+
+
+@njit(cache=True, nogil=True)
+def _passed(words: NDArray[np.uint64], m: int) -> NDArray[np.int64]:
+    """Hinges of a set, ascending."""
+    n = 0
+    hinges = np.empty(m, dtype=np.int64)
+    for j in range(m):
+        if is_passed(words, j):
+            hinges[n] = j
+            n += 1
+    return hinges[:n]
+
+
+@njit(cache=True, nogil=True)
+def _is_certain(vehicle: Condensed, home: NDArray[np.uint64], passed: NDArray[np.uint64]) -> bool:
+    """Whether the weakest set on any way between ``home`` and ``passed`` is admissible.
+
+    Then the energy is strictly convex there, and the path from level ground can only end in this posture.
+    Weakest are all negative hinges of either set, and of the positive ones only those in both.
+    """
+    m = len(vehicle.hinge_stiffness)
+    n = 0
+    hinges = np.empty(m, dtype=np.int64)
+    for j in range(m):
+        either, both = is_passed(home, j) or is_passed(passed, j), is_passed(home, j) and is_passed(passed, j)
+        if both or (either and vehicle.hinge_stiffness[j] < 0.0):
+            hinges[n] = j
+            n += 1
+    return _factorise(vehicle, hinges[:n], np.zeros((n, n)), np.zeros(n)) == 0
+
+
+@njit(cache=True, nogil=True)
+def _work_out(vehicle: Condensed, passed: NDArray[np.uint64], excess: Array, output: Array) -> int:
+    """Fill the affine maps of one set; gives the entry of ``unstable``."""
+    m, w = vehicle.hinge_input.shape
+    k = len(vehicle.output_constant)
+    hinges = _passed(passed, m)
+    n = len(hinges)
+    lower, pivots = np.zeros((n, n)), np.zeros(n)
+    unstable = _factorise(vehicle, hinges, lower, pivots)
+    if unstable == SINGULAR:
+        return SINGULAR
     force = np.zeros((n, 1 + w))
     for a in range(n):
         force[a, 0] = vehicle.hinge_constant[hinges[a]]
@@ -214,7 +260,7 @@ def _work_out(vehicle: Condensed, passed: NDArray[np.uint64], excess: Array, out
         for i in range(1 + w):
             for a in range(n):
                 output[i, c] += vehicle.output_hinge[c, hinges[a]] * force[a, i]
-    return True
+    return unstable
 
 
 @njit(cache=True, nogil=True)
@@ -229,24 +275,30 @@ def evaluate(affine: Array, u: Array, out: Array) -> None:
 
 @njit(cache=True, nogil=True)
 def settle(vehicle: Condensed, table: SetTable, guess: int) -> tuple[int, int]:
-    """Entry whose set holds at the input ``table.input``, and the code; starts from the entry ``guess``."""
+    """Entry of the posture that is reached from level ground at the input ``table.input``, and the code.
+
+    Newton's method on the set of hinges, begun at the entry ``guess``, finds the posture quickly; where it
+    does not, or where another posture may be the one reached from level ground, the path is followed. So the
+    guess has no influence.
+    """
     entry = guess
-    if table.admissible[entry]:
-        for _ in range(NEWTON_ROUNDS):
-            evaluate(table.excess[entry], table.input, table.h)
-            holds = True
-            for j in range(len(table.h)):
-                if table.h[j] > HINGE_TOLERANCE:
-                    holds = False
-            if holds:
-                return entry, GOOD
-            table.wanted[:] = table.masks[entry]
-            for j in range(len(table.h)):
-                if table.h[j] > HINGE_TOLERANCE:
-                    _flip(table.wanted, j)
-            entry = find_set(vehicle, table)
-            if not table.admissible[entry]:
-                break
+    for _ in range(NEWTON_ROUNDS):
+        if table.unstable[entry] != 0:
+            break
+        evaluate(table.excess[entry], table.input, table.h)
+        holds = True
+        for j in range(len(table.h)):
+            if table.h[j] > HINGE_TOLERANCE:
+                holds = False
+        if holds and table.certain[entry]:
+            return entry, GOOD
+        if holds:
+            break
+        table.wanted[:] = table.masks[entry]
+        for j in range(len(table.h)):
+            if table.h[j] > HINGE_TOLERANCE:
+                _flip(table.wanted, j)
+        entry = find_set(vehicle, table)
     return _follow(vehicle, table)
 
 
@@ -254,22 +306,25 @@ def settle(vehicle: Condensed, table: SetTable, guess: int) -> tuple[int, int]:
 def _follow(vehicle: Condensed, table: SetTable) -> tuple[int, int]:
     """Path from level ground to ``table.input``, one hinge at a time, as in :mod:`sim.posture`."""
     entry = HOME
-    path = 0.0
+    t = 0.0
     for _ in range(ROUNDS_PER_HINGE * (len(table.h) + 2)):
-        if not table.admissible[entry]:
+        if table.unstable[entry] == SINGULAR:
             return HOME, TIPPED
+        direction = 1.0 if table.unstable[entry] % 2 == 0 else -1.0
         evaluate(table.excess[entry], vehicle.level, table.h_start)
         evaluate(table.excess[entry], table.input, table.h)
-        first, flipped = np.inf, UNKNOWN
+        nearest, flipped = np.inf, UNKNOWN
         for j in range(len(table.h)):
             rise = table.h[j] - table.h_start[j]
-            if table.h[j] > HINGE_TOLERANCE and rise > 0.0:
-                crossing = max(path, -table.h_start[j] / rise)
-                if crossing < first:
-                    first, flipped = crossing, j
+            if direction * rise > 0.0 and (direction < 0.0 or table.h[j] > HINGE_TOLERANCE):
+                distance = direction * (-table.h_start[j] / rise - t)
+                if distance < nearest:
+                    nearest, flipped = distance, j
         if flipped == UNKNOWN:
-            return entry, GOOD
-        path = first
+            return (entry, GOOD) if table.unstable[entry] == 0 else (HOME, TIPPED)
+        t += direction * max(0.0, nearest)
+        if t < 0.0:
+            return HOME, TIPPED
         table.wanted[:] = table.masks[entry]
         _flip(table.wanted, flipped)
         entry = find_set(vehicle, table)

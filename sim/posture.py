@@ -1,12 +1,15 @@
 """The readable reference solver: equilibrium of one posture, followed from level ground.
 
-From the level posture the input u is moved along a straight line to its target. On each set of passed hinges
-everything is linear, so the next hinge to be passed or left is known exactly; it is flipped, and the path
-goes on as long as the new set is admissible (see :mod:`sim.reduced`). A set that is not admissible ends the
-path: from there on the vehicle moves by itself, and the posture is reported as tipped, never as a number.
+From the level posture the input u is moved along a straight line, u(t), to its target at t = 1. On each set of
+passed hinges everything is linear in t, so the next hinge to be passed or left is known exactly; it is
+flipped, and the path goes on. Where the stiffness on the new set has a negative determinant the vehicle moves
+by itself: the path of equilibria turns back (t falls) until the motion is caught, say by a stop. A path that
+turns back beyond level ground, or ends on a set that is not admissible (see :mod:`sim.reduced`), is reported
+as tipped, never as a number.
 
-Reference: the parametric principal pivoting method, e.g. Cottle, Pang and Stone, The Linear Complementarity
-Problem (1992), section 4.5; here for two-sided changes of stiffness.
+Reference: parametric principal pivoting, e.g. Cottle, Pang and Stone, The Linear Complementarity Problem
+(1992), section 4.5; the turning of the path by the determinant's sign is that of piecewise linear homotopies,
+Eaves and Scarf, Mathematics of Operations Research 1 (1976).
 """
 
 from collections.abc import Iterable
@@ -58,19 +61,30 @@ class Posture:
     rounds: int
 
 
-def admissible_factor(model: ReducedModel, hinges: NDArray[np.int64]) -> tuple[Array, Array] | None:
-    """L and D of the matrix (diag(1/kappa) + C) on ``hinges``, or None if the set is not admissible."""
+@dataclass(frozen=True)
+class Factor:
+    """L D L^T of the matrix (diag(1/kappa) + C) on a set of hinges.
+
+    ``unstable`` counts the pivots whose sign is not that of kappa: the negative eigenvalues of the stiffness.
+    """
+
+    lower: Array
+    pivots: Array
+    unstable: int
+
+
+def factorise(model: ReducedModel, hinges: NDArray[np.int64]) -> Factor | None:
+    """Factor for ``hinges``; None if a pivot vanishes, where the vehicle stands on a knife's edge."""
     matrix = model.hinge_compliance[np.ix_(hinges, hinges)] + np.diag(1.0 / model.hinge_stiffness[hinges])
     lower = np.eye(len(hinges))
     pivots = np.zeros(len(hinges))
-    for i, hinge in enumerate(hinges):
-        flexibility = 1.0 / model.hinge_stiffness[hinge]
+    for i in range(len(hinges)):
         pivots[i] = matrix[i, i]
-        if not pivots[i] / flexibility > PIVOT_TOLERANCE:
+        if not abs(pivots[i] * model.hinge_stiffness[hinges[i]]) > PIVOT_TOLERANCE:
             return None
         lower[i + 1 :, i] = matrix[i + 1 :, i] / pivots[i]
         matrix[i + 1 :, i + 1 :] -= np.outer(lower[i + 1 :, i], matrix[i, i + 1 :])
-    return lower, pivots
+    return Factor(lower, pivots, int((pivots * model.hinge_stiffness[hinges] < 0.0).sum()))
 
 
 def solve_posture(model: ReducedModel, u: ArrayLike, start: Posture | None = None) -> Posture:
@@ -114,39 +128,44 @@ def postures_along(model: ReducedModel, inputs: Iterable[ArrayLike]) -> list[Pos
 
 
 def _follow(model: ReducedModel, u: Array, begin: Array, end: Array, active: NDArray[np.bool_]) -> Posture:
-    """Follow the equilibrium while the hinges' h without contact forces goes from ``begin`` to ``end``."""
+    """Follow the equilibrium while h without hinge forces goes from ``begin`` (t = 0) to ``end`` (t = 1)."""
     active = active.copy()
-    path = 0.0
+    t = 0.0
     for rounds in range(ROUNDS_PER_HINGE * (len(active) + 2)):
         hinges = np.flatnonzero(active)
-        factor = admissible_factor(model, hinges)
+        factor = factorise(model, hinges)
         if factor is None:
             return _failed(model, u, TIPPED, rounds)
-        _, h_begin = _on_set(model, begin, hinges, factor)
-        force_end, h_end = _on_set(model, end, hinges, factor)
-        # distance to the kink, negative while the set holds: forwards for passed hinges, backwards for the
-        # others
+        forwards = factor.unstable % 2 == 0
         side = np.where(active, -1.0, 1.0)
-        excess_begin, excess_end = side * h_begin, side * h_end
-        leaving = (excess_end > HINGE_TOLERANCE) & (excess_end > excess_begin)
+        at_begin = side * _on_set(model, begin, hinges, factor)[1]
+        force, h = _on_set(model, end, hinges, factor)
+        at_end = side * h
+        rise = at_end - at_begin
+        leaving = (at_end > HINGE_TOLERANCE) & (rise > 0.0) if forwards else rise < 0.0
         if not leaving.any():
-            return _posture(model, u, force_end, active, rounds)
-        crossing = np.full(len(active), np.inf)
-        crossing[leaving] = -excess_begin[leaving] / (excess_end - excess_begin)[leaving]
-        crossing = np.maximum(crossing, path)
-        flipped = int(np.argmin(crossing))
-        path = float(crossing[flipped])
+            if factor.unstable:
+                return _failed(model, u, TIPPED, rounds)
+            return _posture(model, u, force, active, rounds)
+        direction = 1.0 if forwards else -1.0
+        distance = np.full(len(active), np.inf)
+        distance[leaving] = direction * (-at_begin[leaving] / rise[leaving] - t)
+        flipped = int(np.argmin(distance))
+        t += direction * max(0.0, float(distance[flipped]))
+        if t < 0.0:
+            return _failed(model, u, TIPPED, rounds)
         active[flipped] = not active[flipped]
     return _failed(model, u, NO_EQUILIBRIUM, rounds + 1)
 
 
 def _on_set(
-    model: ReducedModel, free: Array, hinges: NDArray[np.int64], factor: tuple[Array, Array]
+    model: ReducedModel, free: Array, hinges: NDArray[np.int64], factor: Factor
 ) -> tuple[Array, Array]:
     """Hinge forces and h, (m,), with exactly ``hinges`` passed; ``free`` (m,) is h without hinge forces."""
-    lower, pivots = factor
     force = np.zeros_like(free)
-    force[hinges] = np.linalg.solve(lower.T, np.linalg.solve(lower, free[hinges]) / pivots)
+    force[hinges] = np.linalg.solve(
+        factor.lower.T, np.linalg.solve(factor.lower, free[hinges]) / factor.pivots
+    )
     h = free - model.hinge_compliance @ force
     h[hinges] = force[hinges] / model.hinge_stiffness[hinges]
     return force, h

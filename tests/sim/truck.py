@@ -268,7 +268,7 @@ def random_structure(
         output_ground=rng.normal(size=(k, w)),
         output_gravity=rng.normal(size=(k, 3)),
         output_hinge=rng.normal(size=(k, m)),
-        output_constant=rng.normal(size=k) + 10.0,
+        output_constant=rng.normal(size=k) + 60.0,
         wheel_station=np.repeat(np.linspace(0.0, 4.37, n_axles), 2),
         wheel_y=y,
         outputs=tuple(
