@@ -171,7 +171,11 @@ class ReinforcementEntry(Entry):
 
 
 class FrameEntry(Entry):
-    """The ladder frame."""
+    """The ladder frame.
+
+    Factors carry what a pedestal test has measured: ``joint_factor`` on all joints, the two others on their torsional
+    and warping stiffness on top (gussets count as warping), ``stiffness_factor`` on the whole frame, rails included.
+    """
 
     kind: Name
     front: PositionText
@@ -182,6 +186,9 @@ class FrameEntry(Entry):
     cross_member: dict[Name, CrossMemberEntry]
     reinforcement: dict[Name, ReinforcementEntry] = {}
     joint_factor: Factor = 1.0
+    joint_torsion_factor: Factor = 1.0
+    joint_warping_factor: Factor = 1.0
+    stiffness_factor: Factor = 1.0
     mass: Mass | None = None
     youngs_modulus: Pressure = 210e9
     shear_modulus: Pressure = 80.77e9

@@ -76,8 +76,8 @@ def section(entry: AnySection) -> Section:
             )
 
 
-def joint(kind: str, factor: float, entry: CrossMemberEntry, member: Section) -> Joint:
-    """Joint of a cross-member: the frame kind's for its section, replaced by the entry's, stiffness times ``factor``.
+def joint(kind: str, factors: Mapping[str, float], entry: CrossMemberEntry, member: Section) -> Joint:
+    """Joint of a cross-member: the frame kind's for its section, replaced by the entry's, stiffness times ``factors``.
 
     Raises
     ------
@@ -87,7 +87,7 @@ def joint(kind: str, factor: float, entry: CrossMemberEntry, member: Section) ->
     preset = frame_kind(kind).joint(member)
     given = entry.joint.model_dump(exclude_none=True)
     stiffness = {
-        name: factor * given.get(name, getattr(preset, name))
+        name: factors.get(name, 1.0) * given.get(name, getattr(preset, name))
         for name in ("bending", "torsion", "warping", "gusset")
     }
     return Joint(**stiffness, overlap=preset.overlap)
@@ -133,9 +133,19 @@ def ladder(layout: Layout) -> LadderFrame:
         If frame, sections or cross-members are impossible.
     """
     frame = layout.file.frame
-    members = _members(layout, "frame", frame.kind, frame.joint_factor, frame.cross_member)
+    whole = frame.stiffness_factor
+    joints = whole * frame.joint_factor
+    factors = {
+        "bending": joints,
+        "torsion": joints * frame.joint_torsion_factor,
+        "warping": joints * frame.joint_warping_factor,
+        "gusset": joints * frame.joint_warping_factor,
+    }
+    members = _members(layout, "frame", frame.kind, factors, frame.cross_member)
     spans = tuple(rail_spans(layout))
-    return _kept_frame(spans, members, frame.spacing, frame.youngs_modulus, frame.shear_modulus)
+    return _kept_frame(
+        spans, members, frame.spacing, whole * frame.youngs_modulus, whole * frame.shear_modulus
+    )
 
 
 def mounting_ladder(layout: Layout) -> LadderFrame | None:
@@ -150,18 +160,22 @@ def mounting_ladder(layout: Layout) -> LadderFrame | None:
     if entry is None:
         return None
     span = RailSpan(layout.station(entry.front), layout.station(entry.rear), section(entry.section))
-    members = _members(layout, "mounting_frame", entry.kind, 1.0, entry.cross_member)
+    members = _members(layout, "mounting_frame", entry.kind, {}, entry.cross_member)
     return _kept_frame((span,), members, frame.spacing, frame.youngs_modulus, frame.shear_modulus)
 
 
 def _members(
-    layout: Layout, key: str, kind: str, factor: float, entries: Mapping[str, CrossMemberEntry]
+    layout: Layout,
+    key: str,
+    kind: str,
+    factors: Mapping[str, float],
+    entries: Mapping[str, CrossMemberEntry],
 ) -> tuple[CrossMember, ...]:
     members = []
     for name, entry in entries.items():
         try:
             member = section(entry.section)
-            members.append(CrossMember(layout.station(entry.at), member, joint(kind, factor, entry, member)))
+            members.append(CrossMember(layout.station(entry.at), member, joint(kind, factors, entry, member)))
         except ValueError as error:
             raise ValueError(f"{key}.cross_member.{name}: {error}") from error
     return tuple(members)
