@@ -80,7 +80,7 @@ def test_boxes_that_overlap_or_miss_are_refused(clinic):
              "bottom": "1.44 m", "top": "1.8 m"},
         ]
     }  # fmt: skip
-    with pytest.raises(ValueError, match="overlap by 0.06 m"):
+    with pytest.raises(ValueError, match=r"overlap by 0\.06 m"):
         clinic({'gap."rear tyre to wheel box".boxes': boxes["over"]})
     aside = [dict(boxes["over"][0], top="1.2 m"), dict(boxes["over"][1], right="-1.2 m", left="-0.8 m")]
     with pytest.raises(ValueError, match="do not face each other"):

@@ -7,7 +7,7 @@ IMPOSSIBLE = {
     "bracket off the rail": ({"tank.water.spacing": "12 m"}, "off the frame"),
     "mount beyond the frame": ({"mounts.pivoting.pair": "frame rear + 0.02 m"}, "off the frame"),
     "pair and pivot at one station": ({"mounts.pivoting.pivot": "rear axle - 0.1 m"}, "would fall over"),
-    "centre of mass behind the wheels": ({"mass.stores.at": "body rear + 3 m", "mass.stores.mass": "9 t"}, "would carry"),
+    "centre of mass behind": ({"mass.stores.at": "body rear + 3 m", "mass.stores.mass": "9 t"}, "would carry"),
     "body ahead of the cab's back": ({"body.front": "cab back - 0.3 m"}, "move it rearward"),
     "top-heavy beyond its springs": ({'mass."body shell".z': "60 m"}, "cannot hold its height"),
     "hanger beyond the frame": ({"axle.front.spring_length": "4 m"}, "front spring hanger"),
