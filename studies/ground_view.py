@@ -110,7 +110,7 @@ def warp_angles(course: Course, view: View) -> Array:
     """Twist between front and rear axle at every position of sample 0, as the tyres feel it [deg]."""
     lead = int(np.ceil(view.wheelbase / view.spacing))
     lines = tuple(TyreLine(side * view.track / 2, view.radius, view.contact_length) for side in (1, -1))
-    tracks = lay_tracks(course, lines, view.spacing, view.n_points - lead, lead, view.seed, 0)
+    tracks = lay_tracks(course, lines, view.spacing, view.n_points, lead, view.seed, 0)
     level = (tracks.heights[0] - tracks.heights[1]).astype(float)
     place = lead + np.arange(tracks.n_positions) - view.wheelbase / view.spacing
     rear = np.interp(place, np.arange(level.size), level)

@@ -95,14 +95,22 @@ def disc_offsets(spacing: float, radius: float) -> Array:
 
 
 def contact_weights(spacing: float, contact_length: float) -> Array:
-    """Weights of the points under the contact, (2 k + 1,), sum 1; the end cells count by their share."""
-    cells = contact_length / spacing
-    if cells <= 1:
+    """Weights of the points under the contact, (2 k + 1,), with sum 1.
+
+    Two centred windows of odd numbers of points, a < b, mixed so that the second moment is that of an average over
+    the length itself, l^2/12; a window of a points has (a^2 - 1) s^2/12. The gain for waves longer than the
+    contact is then right to better than 1 %, whatever the ratio of length and spacing.
+    """
+    if contact_length == 0:
         return np.ones(1)
-    half = int(np.ceil((cells - 1) / 2 * (1 - 1e-12)))
-    weights = np.ones(2 * half + 1)
-    weights[0] = weights[-1] = (cells - (2 * half - 1)) / 2
-    return weights / cells
+    squared = (contact_length / spacing) ** 2 + 1
+    wide = int(np.ceil(np.sqrt(squared) * (1 - 1e-12)))
+    wide += 1 - wide % 2
+    narrow = wide - 2
+    share = (squared - narrow**2) / (wide**2 - narrow**2)
+    weights = np.full(wide, share / wide)
+    weights[1:-1] += (1 - share) / narrow
+    return weights
 
 
 def contact_transfer(n: ArrayLike, spacing: float, contact_length: float) -> Array:

@@ -22,6 +22,10 @@ from terrain.spectrum import Array
 BLEND = 8.0
 """Length over which sections are blended [m]; less where a section is short."""
 
+APRON_BEFORE, APRON_AFTER = 20.0, 5.0
+"""Ground laid before the start and after the end of every sample [m], whether or not it is asked for: so a sample does
+not depend on the truck's length or tyres."""
+
 ROUGHNESS, OBSTACLES, PATCHES, GRADE, SIDE_SLOPE, SURVEY = range(6)
 """Purposes of random numbers within a section."""
 
@@ -98,62 +102,76 @@ def lay_ground(
     spacing : float
         Between points [m].
     n_points : int
-        All points, with `lead` and `tail`.
+        Points of the sample proper.
     seed, sample : int
-        The same pair gives the same ground, whatever else was laid.
+        With course, lines, spacing and length, the pair fixes the ground, whatever else was laid.
     lead, tail : int
-        Points before the start and after the end of the sample; they take part in the first and last section,
-        but not in the shares.
+        Further points wanted before and after; they take part in the first and last section.
 
     Raises
     ------
     ValueError
-        If a band reaches above what the spacing can carry, or a section gets no points.
+        If a band reaches above what the spacing can carry, a section gets no points, or lead or tail are longer
+        than the aprons.
     """
-    bounds = _bounds(course, n_points, lead, tail)
+    before, after = (int(np.ceil(apron / spacing)) for apron in (APRON_BEFORE, APRON_AFTER))
+    if lead > before or tail > after:
+        raise ValueError(
+            f"{lead * spacing:g} m before and {tail * spacing:g} m after the sample are wanted; at most"
+            f" {APRON_BEFORE:g} m and {APRON_AFTER:g} m are laid"
+        )
+    bounds = _bounds(course, n_points, before, after)
+    size = before + n_points + after
     line_y = np.array(lines_y, float)
-    heights = np.zeros((line_y.size, n_points), np.float32)
-    grade, side_slope = np.zeros(n_points), np.zeros(n_points)
+    heights = np.zeros((line_y.size, size), np.float32)
+    grade, side_slope = np.zeros(size), np.zeros(size)
+    shown = slice(before - lead, before + n_points + tail)
     stretches, rows = [], [np.empty((0, len(COLUMNS)))]
     for index, (name, section) in enumerate(course.sections.items()):
         start, stop = bounds[index], bounds[index + 1]
-        before, after = (_blend(bounds, i, spacing) for i in (index, index + 1))
-        first, last = start - before, stop + after
+        rise, fall = (_blend(bounds, i, spacing) for i in (index, index + 1))
+        first, last = start - rise, stop + fall
 
         def generator(purpose: int, number: int = 0, index: int = index) -> np.random.Generator:
             key = (sample, index, purpose, number)
             return np.random.Generator(np.random.Philox(np.random.SeedSequence(seed, spawn_key=key)))
 
-        blends = 2 * before, 2 * after
+        blends = 2 * rise, 2 * fall
         _add_roughness(heights[:, first:last], course, name, lines_y, spacing, blends, generator)
         _add_slope(grade[first:last], section.grade, spacing, blends, generator(GRADE))
         _add_slope(side_slope[first:last], section.side_slope, spacing, blends, generator(SIDE_SLOPE))
-        stretches.append(
-            Stretch(
-                name, start, stop, float(np.tan(section.grade.mean)), float(np.tan(section.side_slope.mean))
-            )
-        )
+        tangents = (float(np.tan(slope.mean)) for slope in (section.grade, section.side_slope))
+        inside = max(start - shown.start, 0), min(stop, shown.stop) - shown.start
+        stretches.append(Stretch(name, *inside, *tangents))
         rows.extend(
-            population.rows(generator(OBSTACLES, i), (start - lead) * spacing, (stop - lead) * spacing)
+            population.rows(generator(OBSTACLES, i), (start - before) * spacing, (stop - before) * spacing)
             for i, population in enumerate(section.obstacles)
         )
     obstacles = np.concatenate(rows)
-    add_obstacles(heights, line_y, -lead * spacing, spacing, obstacles)
-    return Ground(heights, line_y, spacing, lead, grade, side_slope, tuple(stretches), obstacles)
+    add_obstacles(heights, line_y, -before * spacing, spacing, obstacles)
+    return Ground(
+        heights[:, shown],
+        line_y,
+        spacing,
+        lead,
+        grade[shown],
+        side_slope[shown],
+        tuple(stretches),
+        obstacles,
+    )
 
 
-def _bounds(course: Course, n_points: int, lead: int, tail: int) -> list[int]:
-    """First point of every section, and the end."""
+def _bounds(course: Course, n_points: int, before: int, after: int) -> list[int]:
+    """First point of every section, and the end; the aprons count to the first and the last."""
     shares = np.cumsum([section.share for section in course.sections.values()])
-    inner = n_points - lead - tail
-    bounds = [0, *(lead + round(inner * share / shares[-1]) for share in shares[:-1]), n_points]
-    for name, start, stop in zip(course.sections, bounds[:-1], bounds[1:], strict=True):
+    inner = [0, *(round(n_points * share / shares[-1]) for share in shares)]
+    for name, start, stop in zip(course.sections, inner[:-1], inner[1:], strict=True):
         if stop <= start:
             raise ValueError(
-                f"section {name} gets no point of a sample of {inner} points;"
+                f"section {name} gets no point of a sample of {n_points} points;"
                 " make the samples longer or its share larger"
             )
-    return bounds
+    return [0, *(before + bound for bound in inner[1:-1]), before + n_points + after]
 
 
 def _blend(bounds: list[int], index: int, spacing: float) -> int:

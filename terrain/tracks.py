@@ -125,7 +125,7 @@ def lay_tracks(
     edge = max(margin(spacing, line.radius, line.contact_length) for line in lines)
     lines_y = tuple(dict.fromkeys(line.y for line in lines))
     n_points = lead + n_positions
-    ground = lay_ground(course, lines_y, spacing, n_points + 2 * edge, seed, sample, lead + edge, edge)
+    ground = lay_ground(course, lines_y, spacing, n_positions, seed, sample, lead + edge, edge)
     heights = np.empty((len(lines), n_points), np.float32)
     for row, line in enumerate(lines):
         tyre = line.radius, line.contact_length

@@ -85,7 +85,7 @@ def _surface(course: Course, view: View) -> Ground:
     lines = (view.track / 2, -view.track / 2, *beside.tolist())
     # long enough that every section shows a whole stretch
     least = min(section.share for section in course.sections.values())
-    n_points = round(max(600.0, 1.5 * SHOWN / least) / view.spacing)
+    n_points = round(max(1500.0, 1.5 * SHOWN / least) / view.spacing)
     return lay_ground(course, lines, view.spacing, n_points, view.seed, 0)
 
 
