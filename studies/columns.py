@@ -16,7 +16,13 @@ from studies.quantities import QUANTITIES
 Array = NDArray[np.float64]
 Integers = NDArray[np.int64]
 
-PER_SAMPLE = ("distance", "sample_status", "tipped_distance", "no_equilibrium_distance", "outside_range_distance")
+PER_SAMPLE = (
+    "distance",
+    "sample_status",
+    "tipped_distance",
+    "no_equilibrium_distance",
+    "outside_range_distance",
+)
 PER_WHEEL = ("unload_events", "unloaded_distance", "free_events", "free_distance")
 EXTREMES = ("minimum", "maximum")
 
@@ -126,9 +132,7 @@ class RowWriter:
 
     def __init__(self, columns: Columns, recorder: Recorder) -> None:
         self._blocks = {block.variable: block for block in columns.blocks}
-        self._extremes = {
-            which: self._places(columns, recorder, which) for which in EXTREMES
-        }
+        self._extremes = {which: self._places(columns, recorder, which) for which in EXTREMES}
         starts = recorder.histogram_starts
         places = {histogram.quantity: histogram for histogram in columns.histograms}
         self._histograms: list[tuple[slice, slice]] = []
@@ -161,7 +165,9 @@ class RowWriter:
         for own_bins, bins in self._histograms:
             histogram[bins] += result.histogram[own_bins]
 
-    def _places(self, columns: Columns, recorder: Recorder, which: str) -> tuple[Integers, Integers, Integers]:
+    def _places(
+        self, columns: Columns, recorder: Recorder, which: str
+    ) -> tuple[Integers, Integers, Integers]:
         """Records that keep this extreme, and the columns of value and position."""
         own, value_at, position_at = [], [], []
         for i, record in enumerate(recorder.records):

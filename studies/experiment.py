@@ -113,7 +113,7 @@ class Experiment:
         file = self.study.file
         try:
             return lay_tracks(
-                course, self._lines, file.spacing, self.n_positions, self._lead, file.seed, sample
+                course, self.lines, file.spacing, self.n_positions, self._lead, file.seed, sample
             )
         except ValueError as error:
             raise InputError(f'{self.study.source.name}: course "{course.name}": {error}') from None
@@ -122,7 +122,7 @@ class Experiment:
         """Choose from the ground what one candidate's wheels roll on."""
         return VehicleTracks(
             heights=ground.heights,
-            wheel_line=np.array([self._lines.index(line) for line in self.candidates[candidate].lines]),
+            wheel_line=np.array([self.lines.index(line) for line in self.candidates[candidate].lines]),
             spacing=ground.spacing,
             grade=ground.grade,
             side_slope=ground.side_slope,
@@ -149,7 +149,8 @@ class Experiment:
         return self.candidates[0].level_model.n_wheels
 
     @cached_property
-    def _lines(self) -> tuple[TyreLine, ...]:
+    def lines(self) -> tuple[TyreLine, ...]:
+        """Lines of ground that the tyres of all candidates need."""
         return tuple(dict.fromkeys(line for candidate in self.candidates for line in candidate.lines))
 
     @cached_property
@@ -189,7 +190,9 @@ def _assembled(study: Study) -> list[Vehicle]:
             raise InputError(_told(study, candidate.name, error)) from None
     counts = {len(vehicle.structure.wheel_station) for vehicle in vehicles}
     if len(counts) > 1:
-        raise InputError(f"{study.source.name}: sweep: candidates have {sorted(counts)} wheels; allowed is one number")
+        raise InputError(
+            f"{study.source.name}: sweep: candidates have {sorted(counts)} wheels; allowed is one number"
+        )
     return vehicles
 
 
@@ -202,7 +205,9 @@ def _candidate(study: Study, place: int, vehicle: Vehicle) -> Candidate:
     except ValueError as error:
         raise InputError(_told(study, study.candidates[place].name, error)) from None
     lines = tuple(
-        TyreLine(float(y), tyre.radius, max(CONTACT_STEP, round(tyre.contact_length / CONTACT_STEP) * CONTACT_STEP))
+        TyreLine(
+            float(y), tyre.radius, max(CONTACT_STEP, round(tyre.contact_length / CONTACT_STEP) * CONTACT_STEP)
+        )
         for y, tyre in zip(vehicle.structure.wheel_y, vehicle.tyres, strict=True)
     )
     return Candidate(vehicle, model, level.y, lines)

@@ -1,7 +1,7 @@
 """A study, complete: its files' texts, its settings and its candidates; all that a worker needs to run it.
 
-A study travels as one text (`Study.pack`), which results keep, so that they can be reported and run again without
-the files they came from.
+A study travels as texts by name (`Study.attributes`), which results keep as attributes, so that they can be
+reported and run again without the files they came from.
 """
 
 import json
@@ -78,17 +78,16 @@ class Study:
             raise InputError(f'{self.source.name}: courses: two of them have the name "{twice}"; rename one')
         return files
 
-    def pack(self) -> str:
-        """Write the study as one text."""
-        return json.dumps(
-            {
-                "study": [self.source.name, self.source.text],
-                "vehicle": [self.vehicle.name, self.vehicle.text],
-                "courses": [[course.name, course.text] for course in self.courses],
-                "settings": dict(self.settings),
-            },
-            ensure_ascii=False,
-        )
+    def attributes(self) -> dict[str, Any]:
+        """Write the study as texts by name; `from_attributes` makes it again from them."""
+        courses = {f"course_{i + 1}": course.text for i, course in enumerate(self.courses)}
+        return {
+            "study": self.source.text,
+            "vehicle": self.vehicle.text,
+            **courses,
+            "files": [self.source.name, self.vehicle.name, *(course.name for course in self.courses)],
+            "settings": json.dumps(dict(self.settings)),
+        }
 
 
 def load(path: Path | str, settings: Mapping[str, Any] | None = None) -> Study:
@@ -114,15 +113,23 @@ def load(path: Path | str, settings: Mapping[str, Any] | None = None) -> Study:
     return _study(source, vehicle, courses, settings or {})
 
 
-def unpack(text: str) -> Study:
-    """Make the study again from what `Study.pack` wrote."""
-    packed = json.loads(text)
-    return _study(
-        document(*packed["study"]),
-        document(*packed["vehicle"]),
-        tuple(document(*course) for course in packed["courses"]),
-        packed["settings"],
-    )
+def from_attributes(attributes: Mapping[str, Any]) -> Study:
+    """Make a study again from what `Study.attributes` wrote, such as the attributes of its results.
+
+    Raises
+    ------
+    InputError
+        If they do not make one.
+    """
+    try:
+        names = [str(name) for name in attributes["files"]]
+        texts = [str(attributes[key]) for key in ("study", "vehicle")]
+        texts += [str(attributes[f"course_{i + 1}"]) for i in range(len(names) - 2)]
+        settings = json.loads(str(attributes["settings"]))
+    except (KeyError, ValueError) as error:
+        raise InputError(f"the results do not hold the study they come from: {error}") from None
+    source, vehicle, *courses = (document(n, t) for n, t in zip(names, texts, strict=True))
+    return _study(source, vehicle, tuple(courses), settings)
 
 
 def _study(

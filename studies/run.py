@@ -1,0 +1,132 @@
+"""The main job: all samples of a study, batch by batch, into part files and then into results.nc."""
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import xarray as xr
+
+from studies import parts
+from studies.batch import study_texts
+from studies.dataset import FOLDS, results, write_results
+from studies.experiment import Experiment
+from studies.pool import Range, RunBatches
+from studies.versions import identity
+
+BATCH_POSITIONS = 20e6
+"""Positions of all candidates together that make a batch."""
+
+BATCHES_PER_WORKER = 4
+"""At least so many batches for every worker, if there are enough samples."""
+
+RESULTS, PARTS = "results.nc", "parts"
+
+
+@dataclass(frozen=True)
+class Kept:
+    """Parts of an earlier run: sample ranges that can be used, and what was found wrong with the others."""
+
+    ranges: tuple[Range, ...]
+    refused: tuple[str, ...]
+
+
+def kept_parts(experiment: Experiment, folder: Path) -> Kept:
+    """Look through the part files in a results folder for those that this study can go on from."""
+    ranges: list[Range] = []
+    refused: list[str] = []
+    for found in _parts(experiment, folder):
+        if isinstance(found, str):
+            refused.append(f"{found}; its samples are run again")
+        else:
+            ranges.append((found.start, found.stop))
+    return Kept(tuple(ranges), tuple(refused))
+
+
+def missing_ranges(experiment: Experiment, kept: Sequence[Range], workers: int) -> list[Range]:
+    """Cut the samples that no part holds into batches."""
+    samples = experiment.study.file.samples
+    per_sample = experiment.n_positions * len(experiment.candidates) * len(experiment.courses)
+    size = min(math.ceil(BATCH_POSITIONS / per_sample), math.ceil(samples / (workers * BATCHES_PER_WORKER)))
+    found: list[Range] = []
+    reached = 0
+    for start, stop in [*kept, (samples, samples)]:
+        found += [(first, min(first + size, start)) for first in range(reached, start, size)]
+        reached = stop
+    return found
+
+
+def run(
+    experiment: Experiment,
+    folder: Path,
+    ranges: Sequence[Range],
+    run_batches: RunBatches,
+    progress: Callable[[int], None],
+) -> None:
+    """Run batches and keep each as a part file as soon as it is done.
+
+    Parameters
+    ----------
+    experiment : Experiment
+    folder : Path
+        Results folder; the parts go to a folder in it.
+    ranges : sequence of (start, stop)
+        From `missing_ranges`.
+    run_batches : callable
+        From `studies.pool`.
+    progress : callable
+        Told the number of samples of every batch that is done.
+
+    Raises
+    ------
+    OSError
+        If a part cannot be written.
+    """
+    (folder / PARTS).mkdir(exist_ok=True)
+    texts = study_texts(experiment.study.attributes())
+    for (start, stop), content in run_batches(texts, ranges):
+        parts.save(folder / PARTS, content, start, stop)
+        progress(stop - start)
+
+
+def combine(experiment: Experiment, folder: Path) -> xr.Dataset:
+    """Put the parts together, in the order of the samples, and write results.nc.
+
+    Raises
+    ------
+    PartError
+        If a part is missing or has been damaged since it was written.
+    OSError
+        If the results cannot be written.
+    """
+    samples = experiment.study.file.samples
+    shape = len(experiment.candidates), len(experiment.courses)
+    rows = np.full((samples, *shape, experiment.columns.width), np.nan)
+    histograms = np.zeros((FOLDS, *shape, experiment.columns.histogram_width), dtype=np.int64)
+    reached = 0
+    for part in _parts(experiment, folder):
+        if isinstance(part, str) or part.start != reached:
+            break
+        rows[part.start : part.stop] = part.rows
+        histograms[list(part.folds)] += part.histograms
+        reached = part.stop
+    if reached != samples:
+        raise parts.PartError(f"{folder / PARTS}: the part from sample {reached} on is missing or damaged")
+    dataset = results(experiment, rows, histograms)
+    write_results(dataset, folder / RESULTS)
+    return dataset
+
+
+def _parts(experiment: Experiment, folder: Path) -> Iterator[parts.Part | str]:
+    """Parts of this study in the order of their samples, none twice; a text for each that cannot be used."""
+    name, samples, reached = identity(experiment.study), experiment.study.file.samples, 0
+    for path in parts.part_files(folder / PARTS):
+        try:
+            part = parts.load(path, name)
+        except parts.PartError as error:
+            yield f"{path} {error}"
+            continue
+        if reached <= part.start and part.stop <= samples:
+            reached = part.stop
+            yield part

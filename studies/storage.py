@@ -1,0 +1,29 @@
+"""Files put in place whole: written beside their name, forced to the disk, then renamed."""
+
+import os
+from pathlib import Path
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file so that its name never shows half of it.
+
+    Raises
+    ------
+    OSError
+        If the disk does not take it; the file is then as it was before.
+    """
+    temporary = path.with_name(f".{path.name}.{os.getpid()}.tmp")
+    try:
+        with temporary.open("wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        temporary.replace(path)
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
+    folder = os.open(path.parent, os.O_RDONLY)
+    try:
+        os.fsync(folder)
+    finally:
+        os.close(folder)

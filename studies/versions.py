@@ -1,0 +1,35 @@
+"""What results depend on: versions as one line, and a digest that tells one study's results from another's."""
+
+import hashlib
+import json
+import platform
+from importlib.metadata import PackageNotFoundError, version
+
+from studies.study import Study
+
+
+def versions() -> str:
+    """Name this program, Python, the libraries that compute, and the kind of machine, with their versions."""
+    parts = [f"{name} {_version(name)}" for name in ("crossaxle", "numpy", "scipy", "numba")]
+    return ", ".join([*parts, f"Python {platform.python_version()}", platform.machine()])
+
+
+def _version(name: str) -> str:
+    try:
+        return version(name)
+    except PackageNotFoundError:
+        return "(not installed)"
+
+
+def identity(study: Study) -> str:
+    """Digest of all that a sample's result depends on: contents of the study's files, seed, versions.
+
+    Comments, title and the number of samples do not matter.
+    """
+    content = [
+        study.file.model_dump_json(exclude={"title", "note", "samples", "vehicle", "courses"}),
+        study.vehicle.table,
+        [course.table for course in study.courses],
+        versions(),
+    ]
+    return hashlib.sha256(json.dumps(content, default=str).encode()).hexdigest()
