@@ -105,7 +105,7 @@ class SurveyReference(Entry):
 
     file: Annotated[str, Field(min_length=1, max_length=200)]
     use: Literal["same kind", "as measured"] = "same kind"
-    detrend: Length = 20.0
+    detrend: Length = 40.0
     gauge: Length = 2.0
     variable: Name | None = None
     route: tuple[tuple[Coordinate, Coordinate], ...] | None = None

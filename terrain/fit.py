@@ -2,7 +2,8 @@
 
 The spectrum is estimated by Welch's method and averaged over bins of equal width on the logarithmic axis; a
 straight line fitted there by least squares, each bin weighted by its degrees of freedom, gives level and
-waviness. The coherence model is the one whose normalised cross-spectrum lies nearest to the measured one.
+waviness. The coherence model is the one whose normalised cross-spectrum lies nearest to the measured one, over
+the waves that are longer than the tracks are apart; shorter ones are unrelated in any model.
 """
 
 from dataclasses import dataclass
@@ -19,6 +20,8 @@ from terrain.survey import Survey, SurveyError, detrended
 BINS_PER_DECADE = 10
 SEGMENT = 4.0
 """Length of Welch's segments in detrending lengths."""
+GAIN = 0.7
+"""The exponential coherence has a free decay; to be preferred it must bring the misfit below this share."""
 
 
 @dataclass(frozen=True)
@@ -85,6 +88,12 @@ def fit(survey: Survey, detrend: float) -> Fit:
             f"points {survey.measured_spacing:g} m apart carry waves up to {band[1]:g} cycle/m and detrending"
             f" leaves those above {band[0]:g}: too narrow a band to fit; detrend over a longer length"
         )
+    distance = float(np.ptp(survey.line_y))
+    if band[0] * distance > 0.25:
+        raise SurveyError(
+            f"detrended over {detrend:g} m, no waves are left that tell how tracks {distance:g} m apart go together;"
+            f" detrend over {8 * distance:g} m or more"
+        )
     level = detrended(survey, detrend)
     left, right = level.heights[np.argmax(survey.line_y)], level.heights[np.argmin(survey.line_y)]
     if min(np.ptp(left), np.ptp(right)) == 0:
@@ -104,7 +113,7 @@ def fit(survey: Survey, detrend: float) -> Fit:
     scatter = float(weight @ residual**2)
     spread = float(weight @ (log_g - weight @ log_g) ** 2)
     spectrum = Spectrum(float(np.exp(at_reference)), *band, waviness=float(-slope))
-    coherence, misfits = _coherence(waves, cross, weight, float(np.ptp(survey.line_y)), spectrum)
+    coherence, misfits = _coherence(waves, cross, distance, spectrum)
     both = np.concatenate([left, right])
     return Fit(
         spectrum=spectrum,
@@ -151,18 +160,21 @@ def _measured(
 
 
 def _coherence(
-    waves: Array, cross: Array, weight: Array, distance: float, spectrum: Spectrum
+    waves: Array, cross: Array, distance: float, spectrum: Spectrum
 ) -> tuple[Coherence, dict[str, float]]:
     """Nearest coherence model and the misfit of each."""
+    long = waves * distance <= 1
 
     def misfit(model: Coherence) -> float:
-        return float(np.sqrt(weight @ (cross - model(waves, distance, spectrum)) ** 2))
+        return float(np.sqrt(np.mean((cross - model(waves, distance, spectrum))[long] ** 2)))
 
     best = minimize_scalar(
         lambda decay: misfit(Coherence("exponential", decay)), bounds=(0.01, 100.0), method="bounded"
     )
     kinds: tuple[Literal["isotropic", "independent", "identical"], ...]
     kinds = ("isotropic", "independent", "identical")
-    models = [*(Coherence(kind) for kind in kinds), Coherence("exponential", float(best.x))]
-    misfits = {str(model.kind): misfit(model) for model in models}
-    return min(models, key=misfit), misfits
+    fixed = [Coherence(kind) for kind in kinds]
+    free = Coherence("exponential", float(best.x))
+    misfits = {str(model.kind): misfit(model) for model in (*fixed, free)}
+    nearest = min(fixed, key=misfit)
+    return (free if misfit(free) < GAIN * misfit(nearest) else nearest), misfits

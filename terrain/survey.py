@@ -231,6 +231,8 @@ def _resample(distance: Array, heights: Array, measured: float, spacing: float) 
     """Heights at equal spacing from the first point on; a coarser grid takes averages, not single points."""
     count = int((distance[-1] - distance[0]) / spacing * (1 + 1e-9)) + 1
     places = distance[0] + spacing * np.arange(count)
+    if count == distance.size and np.allclose(places, distance, rtol=0, atol=1e-6 * spacing):
+        return heights
     if spacing <= measured * (1 + 1e-9):
         return np.array([np.interp(places, distance, z) for z in heights])
     low = np.clip(places - spacing / 2, distance[0], distance[-1])
