@@ -1,4 +1,4 @@
-"""Chart of a pedestal test: the last posture in its views, the rails' angle along the frame, wheel loads over height."""
+"""Chart of a pedestal test: the last posture in its views, rail angles along the frame, wheel loads over height."""
 
 import math
 
@@ -8,7 +8,15 @@ from matplotlib.figure import Figure
 
 from sim.codes import GOOD
 from studies.charts import style
-from studies.charts.posture import add_axes, draw_rail_angle, draw_views, label_ends, page, view_rows
+from studies.charts.posture import (
+    add_axes,
+    draw_rail_angle,
+    draw_views,
+    label_ends,
+    page,
+    row_title,
+    view_rows,
+)
 from studies.display import quantity
 from studies.pedestal import Pedestal
 from studies.posture_shape import posture_shape
@@ -34,7 +42,7 @@ def pedestal_chart(test: Pedestal, width: float = style.WIDE) -> Figure:
         return made
     last = good[-1]
     shape = posture_shape(test.vehicle, test.postures[last], test.ground(test.heights[last]))
-    made, places = page(title, note, [*view_rows(shape, width), _PANEL, _PANEL], width)
+    made, places = page(title, note, view_rows(shape, width), [_PANEL, _PANEL], width)
     draw_views(made, places[:2], shape, width)
     chosen = np.unique(np.linspace(0, len(good) - 1, min(_MOST_LINES, len(good))).round().astype(int))
     named = [(f"{test.heights[good[i]] * 1e3:.0f} mm", test.postures[good[i]]) for i in chosen]
@@ -75,7 +83,7 @@ def _draw_loads(axes: Axes, test: Pedestal, good: list[int]) -> None:
         axes.axvline(test.first_free.height * 1e3, color=style.DANGER, linewidth=1.4)
     label_ends(axes, ends)
     axes.set_xlabel("height of the pedestals [mm]", size=style.SMALL, color=style.INK)
-    axes.set_title("wheel loads [kN]", size=style.TEXT, weight="bold", color=style.INK, loc="left", pad=5)
+    row_title(axes, "wheel loads [kN]", "red: a wheel comes free" if test.first_free is not None else "")
 
 
 def _words(test: Pedestal, good: list[int]) -> tuple[str, str]:
