@@ -9,11 +9,20 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
-from studies.candidates import Candidate, candidates, neighbours, values
-from studies.display import bounds, chance, estimate_text, kilometres, times
+from studies.candidates import Candidate, candidates, has_results, neighbours, values
+from studies.display import (
+    chance,
+    decimals_for,
+    estimate_text,
+    fixed,
+    kilometres,
+    multiple,
+    quantity,
+    short_bounds,
+)
 from studies.outcomes import Outcome, headline
 from studies.statistics import FEW
-from studies.tables import Cell, Table, change_text, headline_table
+from studies.tables import Cell, Table, headline_table
 
 MOST_ROWS = 12
 """Candidates on page one."""
@@ -31,8 +40,8 @@ class Answer:
     course : str
     lead, doubts : list of str
         Sentences.
-    table : Table
-        Headline numbers.
+    table : Table or None
+        Headline numbers; None if no sample gave a result.
     changes : Table or None
         What changes if a neighbour of the best candidate is chosen instead.
     left_out : int
@@ -42,7 +51,7 @@ class Answer:
 
     course: str
     lead: list[str]
-    table: Table
+    table: Table | None
     changes: Table | None
     doubts: list[str]
     left_out: int
@@ -51,13 +60,18 @@ class Answer:
 
 def answer(ds: xr.Dataset, course: int = 0) -> Answer:
     """Work out the answer for one course."""
-    everyone, outcomes = candidates(ds), headline(ds, course)
+    everyone = candidates(ds)
+    name = str(ds["course"].values[course]) if "course" in ds.coords else ""
+    if not has_results(ds, course):
+        lead = ["No sample gave a result: nothing can be said about any candidate."]
+        return Answer(name, lead, None, None, [], 0, [])
+    outcomes = headline(ds, course)
     order = _order(outcomes)
     best = everyone[order[0]]
     others = _compared(best, everyone, order)
     keep = sorted(order[:MOST_ROWS])
     return Answer(
-        str(ds["course"].values[course]) if "course" in ds.coords else "",
+        name,
         _lead(ds, course, everyone, outcomes, best, others),
         headline_table(everyone, outcomes, keep),
         _changes(best, others, outcomes) if others else None,
@@ -94,14 +108,16 @@ def _lead(
 ) -> list[str]:
     events = outcomes[0]
     driven = float(np.nansum(events.distance[best.index]))
-    if not np.isfinite(events.estimate.value[best.index]):
-        return ["No sample gave a result: nothing can be said about any candidate."]
     if not np.nansum(events.samples):
-        most = float(np.nanmax(events.estimate.high))
-        said = f"No wheel unloaded with any candidate in {kilometres(driven)} driven by each"
+        most = quantity(float(np.nanmax(events.estimate.high)), events.unit, 2)
+        if len(everyone) == 1:
+            return [
+                f"No wheel unloaded in {kilometres(driven)} driven: with 95 % certainty fewer than {most}."
+            ]
         return [
-            f"{said}: with 95 % certainty fewer than {bounds_text(most, events.unit)} for each of them. "
-            "Wheel contact does not decide between them on this ground; look at lean, gaps and stress instead."
+            f"No wheel unloaded with any candidate in {kilometres(driven)} driven by each: with 95 % certainty "
+            f"fewer than {most} for each of them.",
+            "Wheel contact does not decide between them on this ground; lean, gaps and stress do.",
         ]
     estimate = estimate_text(events.estimate[best.index], events.unit)
     if len(everyone) == 1:
@@ -111,9 +127,8 @@ def _lead(
         found = events.compare(other.index, best.index)
         if float(found.ratio.low) > 1:
             lead.append(
-                f"{_capital(other.name)} has {times(found.ratio)} as many on the same ground "
-                f"(interval of the ratio: {bounds(found.ratio)}); chance that it truly has more: "
-                f"{chance(1 - found.chance_less)}."
+                f"{_capital(other.name)} has {multiple(found.ratio, 'many')} it on the same ground; chance that "
+                f"it truly has more: {chance(1 - found.chance_less)}."
             )
         else:
             lead.append(
@@ -121,11 +136,6 @@ def _lead(
                 f"{chance(1 - found.chance_less)}."
             )
     return lead
-
-
-def bounds_text(value: float, unit: str) -> str:
-    """Write an upper bound with two digits and its unit."""
-    return f"{value:.2g} {unit}"
 
 
 def _changes(best: Candidate, others: list[Candidate], outcomes: list[Outcome]) -> Table:
@@ -140,11 +150,14 @@ def _changes(best: Candidate, others: list[Candidate], outcomes: list[Outcome]) 
                 cells.append(Cell("–", "does not apply"))
                 continue
             unsure = float(found.low) <= 0 <= float(found.high)
-            cells.append(Cell(change_text(found, ""), bounds(found), "unsure" if unsure else ""))
+            decimals = decimals_for(found)
+            sign = "+" if float(found.value) > 0 else ""
+            text = f"{sign}{fixed(float(found.value), decimals)}"
+            cells.append(Cell(text, short_bounds(found, decimals), "unsure" if unsure else ""))
         rows.append([Cell(other.name), *cells])
     caption = (
-        f"What changes if another candidate is taken instead of {best.name}: difference on the same ground, with "
-        "its interval; grey where the interval holds nought, so that even the direction is open"
+        f"Difference to {best.name} on the same ground; grey and slanted: the interval holds nought, so that "
+        "even the direction is open"
     )
     return Table(caption, head, rows)
 
@@ -181,18 +194,24 @@ def _doubts(
     status = values(ds, "sample_status", course)
     failed, tipped = int((status > 1).sum()), int((status == 1).sum())
     if failed:
-        doubts.append(f"{failed} samples ended without a result and are left out; see the table of distances.")
+        doubts.append(
+            f"{failed} samples ended without a result and are left out; see the table of distances."
+        )
     if tipped:
         doubts.append(
             f"In {tipped} samples some ground was so steep or twisted that the vehicle had no posture without "
             "tipping. These stretches carry no numbers; they are a danger of their own."
         )
-    outside = float(np.nansum(values(ds, "outside_range_distance", course))) if "outside_range_distance" in ds else 0
+    outside = (
+        float(np.nansum(values(ds, "outside_range_distance", course)))
+        if "outside_range_distance" in ds
+        else 0
+    )
     if outside:
         doubts.append("Part of the distance had angles beyond the range in which the model is accurate.")
     doubts.append(
-        "The intervals tell the luck of the draw of ground, not errors of the input: stiffness, masses and the "
-        "ground itself are taken as given. Driving is at walking pace; there is no dynamics in the numbers."
+        "The intervals cover the luck of the ground drawn, not errors of the input: stiffness, masses and kind of "
+        "ground are taken as given. Driving is at walking pace, without dynamics."
     )
     return doubts
 

@@ -81,6 +81,11 @@ def values(ds: xr.Dataset, name: str, course: int = 0) -> Array:
     return array
 
 
+def has_results(ds: xr.Dataset, course: int = 0) -> bool:
+    """Tell whether any sample of any candidate gave a result."""
+    return bool(np.nansum(values(ds, "distance", course)) > 0)
+
+
 def items(ds: xr.Dataset, dim: str) -> list[str]:
     """Return the names along an item dimension (wheels, gaps, brackets ...)."""
     return [str(v) for v in _coordinate(ds, dim)]

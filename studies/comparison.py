@@ -8,6 +8,7 @@ misses then (in trials with 1 event against 50 it held the true ratio in 40 % of
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.special import ndtr, ndtri
@@ -112,6 +113,7 @@ def compare_levels(a: Array, b: Array, distance: Array, every: float, *, level: 
     )
 
 
+@lru_cache(maxsize=4)
 def resamples(n: int) -> Array:
     """Return how often each of n samples is drawn in each bootstrap repeat, (REPEATS, n), always the same."""
     random = np.random.Generator(np.random.Philox(_SEED))

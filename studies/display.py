@@ -100,6 +100,12 @@ def bounds(estimate: Interval, decimals: int | None = None) -> str:
     return f"{fixed(low, decimals)} to {fixed(high, decimals)}"
 
 
+def short_bounds(estimate: Interval, decimals: int) -> str:
+    """Write the interval as tables do, with a dash where no sign could be mistaken for it."""
+    text = bounds(estimate, decimals)
+    return text if MINUS in text else text.replace(" to ", "–")
+
+
 def estimate_text(estimate: Interval, unit: str) -> str:
     """Write value, unit and interval: ``4.8 per km (4.3 to 5.2)``."""
     decimals = decimals_for(estimate)
@@ -111,12 +117,17 @@ def with_unit(text: str, unit: str) -> str:
     return f"{text}{NARROW_SPACE}{unit}" if unit else text
 
 
-def times(ratio: Interval) -> str:
-    """Write a ratio above 1 for a sentence: ``53 times``, ``at least 12 times`` where poorly known."""
+def multiple(ratio: Interval, word: str) -> str:
+    """Write a ratio above 1 for a sentence, ending where the other thing's name follows.
+
+    ``53 times as often as``, ``at least 12 times as often as`` where it is poorly known, ``more often than``
+    where not even that says much; ``word`` is ``often`` or ``many``.
+    """
     low, high = float(ratio.low), float(ratio.high)
-    if not math.isfinite(high) or high > 10 * low:
-        return f"at least {tick(low, 2)} times"
-    return f"{tick(float(ratio.value), 2)} times"
+    poor = not high <= 10 * low
+    if poor and low < 1.5:
+        return "more often than" if word == "often" else "more than"
+    return f"{'at least ' if poor else ''}{tick(low if poor else float(ratio.value), 2)} times as {word} as"
 
 
 def chance(probability: float) -> str:

@@ -98,9 +98,13 @@ _LEVELS = (
 
 
 def once_in(ds: xr.Dataset, course: int = 0) -> float:
-    """Return a round distance [m] such that each candidate's samples hold about ten levels met once in it."""
-    driven = np.nansum(values(ds, "distance", course), axis=1)
-    longest = max(float(np.min(driven)) / 10.0, float(np.nanmax(values(ds, "distance", course))), 1.0)
+    """Return a round distance [m] that each candidate drove about ten times, and no shorter than a sample.
+
+    There must be a result (see ``candidates.has_results``).
+    """
+    distance = np.nan_to_num(values(ds, "distance", course))
+    driven = distance.sum(axis=1)
+    longest = max(float(driven.min(where=driven > 0, initial=np.inf)) / 10.0, float(distance.max()))
     power = 10.0 ** math.floor(math.log10(longest))
     return power * max(step for step in (1, 2, 5) if step * power <= longest)
 

@@ -14,7 +14,7 @@ import xarray as xr
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from studies.answer import Answer, answer
-from studies.candidates import candidates, swept, values
+from studies.candidates import candidates, has_results, swept, values
 from studies.charts import style
 from studies.charts.catalogue import Entry, catalogue, slug
 from studies.display import kilometres
@@ -86,13 +86,15 @@ def _part(ds: xr.Dataset, course: int, charts: Path, written: list[Path]) -> Par
         picture, paths = _picture(entry, charts, prefix)
         pictures.setdefault(entry.section, []).append(picture)
         written += paths
-    tables = _tables(ds, course)
+    some = has_results(ds, course)
+    tables = _tables(ds, course) if some else {}
     sections = [
         Section(title, pictures.get(key, []), tables.get(key, []))
         for key, title in _QUESTIONS
         if key in pictures or key in tables
     ]
-    return Part(answer(ds, course), sections, distance_table(ds, course), kilometres(once_in(ds, course)))
+    once = kilometres(once_in(ds, course)) if some else ""
+    return Part(answer(ds, course), sections, distance_table(ds, course), once)
 
 
 def _picture(entry: Entry, charts: Path, prefix: str) -> tuple[Picture, list[Path]]:
@@ -154,6 +156,8 @@ def _page(ds: xr.Dataset, parts: list[Part]) -> str:
 
 def _attributes(ds: xr.Dataset) -> list[tuple[str, str]]:
     def text(value: Any) -> str:
-        return ", ".join(str(v) for v in value) if isinstance(value, np.ndarray | list | tuple) else str(value)
+        return (
+            ", ".join(str(v) for v in value) if isinstance(value, np.ndarray | list | tuple) else str(value)
+        )
 
     return [(str(k).replace("_", " "), text(v)) for k, v in ds.attrs.items()]

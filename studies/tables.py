@@ -7,18 +7,22 @@ import xarray as xr
 
 from studies.candidates import Candidate, candidates, items, values
 from studies.charts.unloading import axles
-from studies.display import bounds, decimals_for, fixed, kilometres, number, shown_unit, with_unit
+from studies.display import decimals_for, fixed, kilometres, number, short_bounds, shown_unit
 from studies.outcomes import KM, Outcome, once_in
-from studies.statistics import Array, Interval, bunch_size, met_once, rate
+from studies.statistics import Interval, bunch_size, met_once, rate
 
 
 @dataclass(frozen=True)
 class Cell:
-    """A number or name, with what stands small below it; ``mark`` is ``best``, ``unsure`` or nothing."""
+    """A number or name, with interval or unit and a note small below it.
+
+    ``mark`` is ``best``, ``unsure``, ``bad``, ``name`` (a text, not a number) or nothing.
+    """
 
     text: str
     below: str = ""
     mark: str = ""
+    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -35,22 +39,21 @@ def estimate_cell(estimate: Interval, mark: str = "", note: str = "") -> Cell:
     if not np.isfinite(float(estimate.value)):
         return Cell("–", "does not apply")
     decimals = decimals_for(estimate)
-    below = bounds(estimate, decimals)
-    return Cell(fixed(float(estimate.value), decimals), f"{below}; {note}" if note else below, mark)
+    return Cell(fixed(float(estimate.value), decimals), short_bounds(estimate, decimals), mark, note)
 
 
 def headline_table(everyone: list[Candidate], outcomes: list[Outcome], keep: list[int]) -> Table:
-    """Make the table of page one; the best number of each column is marked if its neighbours differ."""
+    """Make the table of page one; the best numbers of each column are marked unless all are alike."""
     head = [Cell("Candidate"), *(Cell(o.heading, o.unit) for o in outcomes)]
-    best = [_best(o) for o in outcomes]
+    best = [_best(o, keep) for o in outcomes]
     rows = []
     for k in keep:
         cells = [
-            estimate_cell(o.estimate[k], "best" if k == b else "", o.item[k])
+            estimate_cell(o.estimate[k], "best" if k in b else "", o.item[k])
             for o, b in zip(outcomes, best, strict=True)
         ]
         rows.append([Cell(everyone[k].name), *cells])
-    return Table("Headline numbers, each with the interval that holds the true value 19 times out of 20", head, rows)
+    return Table("Headline numbers", head, rows)
 
 
 def wheel_table(ds: xr.Dataset, course: int) -> Table:
@@ -63,7 +66,7 @@ def wheel_table(ds: xr.Dataset, course: int) -> Table:
     load = values(ds, "wheel_load_minimum", course)
     head = [
         Cell("Candidate"),
-        Cell("Wheels"),
+        _name("Wheels"),
         Cell("Unload events", "per km"),
         Cell("Unloaded", "m per km"),
         Cell("Free", "times per 100 km"),
@@ -80,7 +83,7 @@ def wheel_table(ds: xr.Dataset, course: int) -> Table:
                 bunch = bunch_size(amount, driven)
                 cells.append(estimate_cell(rate(amount[c.index], driven[c.index], bunch=bunch).times(scale)))
             least = float(np.nanmin(load[c.index][:, wheels])) if np.isfinite(load[c.index]).any() else np.nan
-            table.rows.append([Cell(c.name), Cell(axle), *cells, Cell(fixed(least / 1e3, 1))])
+            table.rows.append([Cell(c.name), _name(axle), *cells, Cell(fixed(least / 1e3, 1))])
     return table
 
 
@@ -89,7 +92,7 @@ def gap_table(ds: xr.Dataset, course: int) -> Table:
     every = once_in(ds, course)
     head = [
         Cell("Gap"),
-        Cell("Candidate"),
+        _name("Candidate"),
         Cell("Built clearance", "mm"),
         Cell(f"Smallest, met about once in {kilometres(every)}", "mm"),
         Cell("Smallest met", "mm"),
@@ -111,7 +114,7 @@ def gap_table(ds: xr.Dataset, course: int) -> Table:
             table.rows.append(
                 [
                     Cell(gap),
-                    Cell(c.name),
+                    _name(c.name),
                     Cell(fixed(float(built[i, k]) * 1e3, 0)),
                     estimate_cell(level[i, k]),
                     Cell(fixed(float(np.nanmin(least[i, k])) * 1e3, 1)),
@@ -136,14 +139,14 @@ def level_table(ds: xr.Dataset, course: int, caption: str, names: dict[str, str]
     names = {n: heading for n, heading in names.items() if n in ds}
     units = {n: shown_unit(str(ds[n].attrs.get("units", ""))) for n in names}
     head = [Cell(dim.replace("_", " ").capitalize())] if dim else []
-    head += [Cell("Candidate"), *(Cell(heading, units[n].unit) for n, heading in names.items())]
+    head += [_name("Candidate"), *(Cell(heading, units[n].unit) for n, heading in names.items())]
     table = Table(f"{caption}, met about once in {kilometres(every)}", head)
     levels = {n: _levels(ds, n, course, every, dim).times(units[n].factor) for n in names}
     for k, item in enumerate(items(ds, dim) if dim else [""]):
         for c in candidates(ds):
             cells = [estimate_cell(levels[n][c.index, k]) for n in names]
             if any(cell.text != "–" for cell in cells):
-                table.rows.append([*([Cell(item)] if dim else []), Cell(c.name), *cells])
+                table.rows.append([*([Cell(item)] if dim else []), _name(c.name), *cells])
     return table
 
 
@@ -187,19 +190,16 @@ def _levels(ds: xr.Dataset, name: str, course: int, every: float, dim: str) -> I
     return met_once(extreme, values(ds, "distance", course)[:, None, :], every).times(sign)
 
 
-def _best(outcome: Outcome) -> int:
-    """Return the candidate with the best value, or -1 where several share it or there is but one."""
-    value: Array = outcome.estimate.value if outcome.less_is_better else -outcome.estimate.value
-    if len(value) < 2 or not np.isfinite(value).any():
-        return -1
-    best = int(np.nanargmin(value))
-    return best if int((value == value[best]).sum()) == 1 else -1
+def _best(outcome: Outcome, among: list[int]) -> list[int]:
+    """Return those whose interval reaches the best value of a column; none if that is all of them."""
+    sign = 1.0 if outcome.less_is_better else -1.0
+    estimate = outcome.estimate.times(sign)
+    if not np.isfinite(estimate.value[among]).any():
+        return []
+    top = float(np.nanmin(estimate.value))
+    found = [k for k in among if estimate.low[k] <= top]
+    return found if len(found) < len(among) else []
 
 
-def change_text(difference: Interval, unit: str) -> str:
-    """Write a difference with sign and unit."""
-    decimals = decimals_for(difference)
-    sign = "+" if float(difference.value) > 0 else ""
-    return with_unit(f"{sign}{fixed(float(difference.value), decimals)}", unit)
-
-
+def _name(text: str) -> Cell:
+    return Cell(text, mark="name")

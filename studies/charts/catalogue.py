@@ -8,7 +8,7 @@ import numpy as np
 import xarray as xr
 from matplotlib.figure import Figure
 
-from studies.candidates import items, values
+from studies.candidates import has_results, items, values
 from studies.charts.spending import bracket_shares, gap_shares, torque_shares, twist_shares
 from studies.charts.trade import trade
 from studies.charts.unloading import unloading
@@ -26,7 +26,9 @@ class Entry(NamedTuple):
 
 
 def catalogue(ds: xr.Dataset, course: int = 0) -> list[Entry]:
-    """List the charts for one course, as far as the Dataset has the outputs."""
+    """List the charts for one course, as far as the Dataset has the outputs; none if no sample gave a result."""
+    if not has_results(ds, course):
+        return []
     entries = [Entry("unload_events", "wheels", partial(unloading, ds, course))]
     if "gap_histogram" in ds and ds.sizes["gap"]:
         entries += [
@@ -51,6 +53,6 @@ def slug(text: str) -> str:
 
 
 def _tightest(ds: xr.Dataset, course: int) -> list[int]:
-    least = np.nanmin(values(ds, "gap_minimum", course), axis=(0, 1))
-    kept = np.argsort(np.where(np.isfinite(least), least, np.inf))[:MOST_GAPS]
+    least = values(ds, "gap_minimum", course)
+    kept = np.argsort(np.where(np.isfinite(least), least, np.inf).min(axis=(0, 1)))[:MOST_GAPS]
     return sorted(int(k) for k in kept)

@@ -93,7 +93,7 @@ def _shares_title(choice: Choice, said: Callable[[Candidate], float], start: str
     most, least = lines[0], lines[-1]
     if most[1] <= 0:
         return f"{start} on no metre driven"
-    first = f"{start} on {_percent(most[1])} of the distance"
+    first = f"{start} on {_percent(most[1])}"
     if len(lines) == 1:
         return f"{first}{at}"
     other = f"{_percent(least[1])}" if least[1] > 0 else "none"
@@ -124,8 +124,8 @@ def _short(c: Candidate, by: str) -> str:
 
 def _percent(share: float) -> str:
     if share >= 1e-4:
-        return quantity(100 * share, "%", 2)
-    return f"{quantity(share * 1e5, 'cm', 1)} per km" if share >= 1e-5 else "under 1 cm per km"
+        return f"{quantity(100 * share, '%', 2)} of the distance"
+    return f"{quantity(share * 1e5, 'cm', 1)} of each km" if share >= 1e-5 else "under 1 cm of each km"
 
 
 def _capital(text: str) -> str:

@@ -68,7 +68,8 @@ def figure(width: float, height: float) -> Figure:
 def heading(made: Figure, title: str, note: str = "") -> float:
     """Write title and note at the top left, wrapped to the width; return the height they take [inches].
 
-    The figure's label becomes their text, for readers who cannot see the chart. The figure must be made high enough: see ``heading_height``.
+    The figure's label becomes their text, for readers who cannot see the chart. The figure must be made high
+    enough: see ``heading_height``.
     """
     made.set_label(f"{title}. {note}".strip())
     width, height = made.get_size_inches()

@@ -7,7 +7,7 @@ from matplotlib.figure import Figure
 from studies.candidates import candidates
 from studies.charts import style
 from studies.charts.dots import Panel, dots, hue
-from studies.display import kilometres, quantity, times
+from studies.display import kilometres, multiple, quantity
 from studies.outcomes import Outcome, headline, once_in
 
 _SHOWN = (
@@ -39,7 +39,7 @@ def _title(found: dict[str, Outcome]) -> str:
     ratio = found["unload_events"].compare(worst, best).ratio
     if not float(ratio.low) > 1:
         return "No certain difference in wheel contact; lean and movement set the candidates apart"
-    start = f"The most unload events are {times(ratio)} the fewest"
+    start = f"The worst unloads {multiple(ratio, 'often')} the best"
     costs = [
         f"{quantity(change, unit, 2)} more {word}"
         for name, unit, word in (
@@ -50,7 +50,7 @@ def _title(found: dict[str, Outcome]) -> str:
         and (change := float(found[name].estimate.value[best] - found[name].estimate.value[worst])) > 0
     ]
     return (
-        f"{start}; the fewest cost {' and '.join(costs)}"
+        f"{start}; the best costs {' and '.join(costs)}"
         if costs
         else f"{start}, at no cost in lean or movement"
     )

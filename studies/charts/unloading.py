@@ -8,7 +8,7 @@ from studies.candidates import Candidate, candidates, items
 from studies.charts import style
 from studies.charts.dots import Panel, dots, hue
 from studies.comparison import compare_rates
-from studies.display import kilometres, number, times
+from studies.display import kilometres, multiple, number
 from studies.outcomes import Outcome, wheel_rate
 
 
@@ -50,4 +50,4 @@ def _title(rows: list[Candidate], by: str, axle: str, found: Outcome) -> str:
     ratio = compare_rates(pooled[worst][0], pooled[best][0], pooled[worst][1], pooled[best][1]).ratio
     if not float(ratio.low) > 1.0:
         return f"No certain difference in how often the {axle} wheels unload"
-    return f"{worst[0].upper()}{worst[1:]} unloads the {axle} wheels {times(ratio)} as often as {best}"
+    return f"{worst[0].upper()}{worst[1:]} unloads the {axle} wheels {multiple(ratio, 'often')} {best}"
