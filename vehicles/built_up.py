@@ -1,13 +1,14 @@
 """Reinforced and built-up channel sections.
 
-Frame: the section stands upright, z up; y runs from the (outer) channel's web mid-plane towards its
-flanges. The parts bend and warp as one section and share the rail's twist, but each carries Saint-Venant
-shear on its own: rivets, bolts and stitch welds hold parts together along the rail but do not make one
-thick plate of them. Parts are joined at the webs by links (vehicles.thin_wall).
+Frame: the section stands upright, z up; y runs from the (outer) channel's web mid-plane towards its flanges. The
+parts bend and warp as one section, but each carries Saint-Venant shear on its own: rivets, bolts and stitch
+welds hold parts together along the rail without making one thick plate of them. Where webs lie on each other
+they are one wall in their common mid-plane; sheets branch off it through links (vehicles.thin_wall).
 """
 
-from vehicles.sections import Section, pressed_line, require_positive, require_room, section_of
-from vehicles.thin_wall import Point, open_section, strip
+from vehicles.sections import Section, channel, pressed_line, require_positive, require_room, section_of
+from vehicles.thin_wall import Point, ThinWall, open_section
+from vehicles.tubes import flat
 
 
 def nested_channels(
@@ -39,27 +40,29 @@ def nested_channels(
     ValueError
         If the dimensions leave no room for the inner channel.
     """
-    inner_radius = max(bend_radius - inner_thickness, 0.0)
+    require_positive("nested_channels", height=height, thickness=thickness)
     require_room("nested_channels", "height", height, 2.0 * thickness, "two flanges of the outer channel")
-    outer = _halved(pressed_line(height, width, thickness, bend_radius))
+    inner_height = height - 2.0 * thickness
+    inner_radius = max(bend_radius - inner_thickness, 0.0)
+    outer = _upper(height, width, thickness, bend_radius, 0.0)
     shift = (thickness + inner_thickness) / 2.0
-    inner = _halved(
-        [
-            (y + shift, z)
-            for y, z in pressed_line(height - 2.0 * thickness, inner_width, inner_thickness, inner_radius)
-        ]
+    inner = _upper(inner_height, inner_width, inner_thickness, inner_radius, shift)
+    whole = thickness + inner_thickness
+    core = (shift * inner_thickness / whole, min(outer[0][1], inner[0][1]))
+    wall = _branched(core, whole, [(outer, thickness), (inner, inner_thickness)])
+    apart = (
+        channel(height, width, thickness, bend_radius=bend_radius),
+        channel(inner_height, inner_width, inner_thickness, bend_radius=inner_radius),
     )
-    points, walls = _linked([(outer, thickness), (inner, inner_thickness)])
     return section_of(
-        open_section(points, walls),
-        flange=(height - thickness, width - thickness / 2.0, thickness + inner_thickness),
+        wall,
+        flange=(height - thickness, width - thickness / 2.0, whole),
         reach=thickness / 2.0 + inner_thickness,
+        torsion_constant=sum(part.torsion_constant for part in apart),
     )
 
 
-def back_to_back_channels(
-    height: float, width: float, thickness: float, *, bend_radius: float = 0.0
-) -> Section:
+def back_to_back_channels(height: float, width: float, thickness: float, *, bend_radius: float = 0.0) -> Section:
     """Two equal pressed channels joined web to web, flanges pointing away from each other.
 
     Parameters
@@ -79,13 +82,15 @@ def back_to_back_channels(
     ValueError
         If the dimensions leave no web or no flange.
     """
-    one = _halved([(y + thickness / 2.0, z) for y, z in pressed_line(height, width, thickness, bend_radius)])
+    one = _upper(height, width, thickness, bend_radius, thickness / 2.0)
     other = [(-y, z) for y, z in one]
-    points, walls = _linked([(one, thickness), (other, thickness)])
+    wall = _branched((0.0, one[0][1]), 2.0 * thickness, [(one, thickness), (other, thickness)])
+    single = channel(height, width, thickness, bend_radius=bend_radius)
     return section_of(
-        open_section(points, walls),
+        wall,
         flange=(height - thickness, width, thickness),
         reach=thickness,
+        torsion_constant=2.0 * single.torsion_constant,
         symmetric=True,
     )
 
@@ -117,37 +122,50 @@ def plated_channel(
     Raises
     ------
     ValueError
-        If the plate does not fit between the channel's bends.
+        If the plate does not fit between the channel's bends, or is no flat plate.
     """
-    require_positive("plated_channel", plate_height=plate_height, plate_thickness=plate_thickness)
-    outer = _halved(pressed_line(height, width, thickness, bend_radius))
-    flat = height - 2.0 * (thickness + bend_radius)
-    require_room("plated_channel", "flat part of the web", flat, plate_height, "the plate's height")
-    shift, half = (thickness + plate_thickness) / 2.0, plate_height / 2.0
-    points, walls = _linked(
-        [(outer, thickness), ([(shift, half), (shift, 0.0), (shift, -half)], plate_thickness)]
-    )
+    bare = channel(height, width, thickness, bend_radius=bend_radius)
+    straight = height - 2.0 * (thickness + bend_radius)
+    require_room("plated_channel", "straight part of the web", straight, plate_height, "the plate's height")
+    plate = flat(plate_height, plate_thickness)
+    whole = thickness + plate_thickness
+    core = ((thickness + plate_thickness) / 2.0 * plate_thickness / whole, plate_height / 2.0)
+    sheet = [(0.0, plate_height / 2.0), *_upper(height, width, thickness, bend_radius, 0.0)]
     return section_of(
-        open_section(points, walls),
+        _branched(core, whole, [(sheet, thickness)]),
         flange=(height - thickness, width - thickness / 2.0, thickness),
         reach=thickness / 2.0 + plate_thickness,
+        torsion_constant=bare.torsion_constant + plate.torsion_constant,
     )
 
 
-def _halved(line: list[Point]) -> list[Point]:
-    """Mid-line of a channel with a point put in at half height of its web."""
-    middle = len(line) // 2
-    return [*line[:middle], (line[middle][0], 0.0), *line[middle:]]
+def _upper(height: float, width: float, thickness: float, bend_radius: float, shift: float) -> list[Point]:
+    """Mid-line of a channel's upper half from its web to the flange's edge, web at y = shift [m]."""
+    line = pressed_line(height, width, thickness, bend_radius)
+    return [(y + shift, z) for y, z in reversed(line[: len(line) // 2])]
 
 
-def _linked(parts: list[tuple[list[Point], float]]) -> tuple[list[Point], list[tuple[int, int, float]]]:
-    """Points and walls of strips (mid-line, thickness) linked to the first one at their middle points."""
-    points: list[Point] = []
-    walls: list[tuple[int, int, float]] = []
-    for line, thickness in parts:
-        first = len(points)
-        points += line
-        walls += [(first + i, first + j, t) for i, j, t in strip(line, thickness)[1]]
-        if first:
-            walls.append((len(parts[0][0]) // 2, first + len(line) // 2, 0.0))
-    return points, walls
+def _branched(core: Point, core_thickness: float, sheets: list[tuple[list[Point], float]]) -> ThinWall:
+    """Integrate a web of joined sheets and the sheets that leave it at both ends.
+
+    Parameters
+    ----------
+    core : tuple of float
+        y of the joined webs' common mid-plane and half their height [m].
+    core_thickness : float
+        [m]
+    sheets : list of (points, thickness)
+        Mid-lines of the upper halves from the web outwards; the lower halves mirror them.
+
+    Returns
+    -------
+    ThinWall
+    """
+    points: list[Point] = [core, (core[0], -core[1])]
+    walls = [(0, 1, core_thickness)]
+    for line, thickness in sheets:
+        for end, half in ((0, line), (1, [(y, -z) for y, z in line])):
+            walls.append((end, len(points), 0.0))
+            walls += [(len(points) + i, len(points) + i + 1, thickness) for i in range(len(half) - 1)]
+            points += half
+    return open_section(points, walls)

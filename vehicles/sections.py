@@ -142,7 +142,7 @@ def channel(
     D = 2.0 * (
         (3.0 * root_radius + tw + tf) - math.sqrt(2.0 * (2 * root_radius + tw) * (2 * root_radius + tf))
     )
-    J = 2 / 3 * width * tf**3 + (height - 2 * tf) * tw**3 / 3 + 2 * alpha * D**4 - 0.42 * tf**4 / 2
+    J = 2 / 3 * width * tf**3 + (height - 2 * tf) * tw**3 / 3 + 2 * alpha * D**4 - 0.42 * tf**4
     return section_of(wall, flange=(H, B, tf), reach=tw / 2.0, torsion_constant=J)
 
 
