@@ -105,12 +105,13 @@ def _factors(
     scale = 0.5 * np.sqrt(spectrum.between(edges[:-1], edges[1:]))
     n = waves / length
     pairs = len(offsets)
-    near = np.empty((pairs, pairs, n.size))
-    far = np.empty((pairs, pairs, n.size))
+    near, far = np.zeros((2, pairs, pairs, n.size))
+    # lines on a regular grid share most of their distances
+    gamma = lru_cache(maxsize=None)(lambda distance: coherence(n, distance, spectrum))
     for i, a in enumerate(offsets):
         for j, b in enumerate(offsets[: i + 1]):
-            near[i, j] = coherence(n, a - b, spectrum)
-            far[i, j] = coherence(n, a + b, spectrum)
+            near[i, j] = gamma(round(abs(a - b), 9))
+            far[i, j] = gamma(round(a + b, 9))
     sums = scale * _cholesky((near + far) / 2)
     differences = scale * _cholesky((near - far) / 2)
     return first, sums.astype(np.float32), differences.astype(np.float32)

@@ -33,6 +33,8 @@ SHOWN = 40.0
 """Length of the stretch shown of each section [m]."""
 HALF_WIDTH = 3.0
 """Half the width of the plan [m]."""
+LINE_SPACING = 0.15
+"""Lateral resolution of the plan, about [m]."""
 MOST_SECTIONS = 4
 ROW, PLAN, FOOT = 1.35, 1.75, 3.9
 """Heights of a profile, a plan and the lower charts [inches]."""
@@ -81,7 +83,10 @@ def ground_figure(course: Course, view: View) -> Figure:
 
 def _surface(course: Course, view: View) -> Ground:
     """Lay a short sample on many lines; the first two are the wheel tracks."""
-    beside = np.round(np.arange(-HALF_WIDTH, HALF_WIDTH + 0.01, 0.15), 6)
+    # a grid that the wheel tracks fall on
+    step = view.track / 2 / max(1, round(view.track / 2 / LINE_SPACING))
+    half = int(HALF_WIDTH / step)
+    beside = step * np.arange(-half, half + 1)
     lines = (view.track / 2, -view.track / 2, *beside.tolist())
     # long enough that every section shows a whole stretch
     least = min(section.share for section in course.sections.values())
@@ -125,10 +130,9 @@ def _profile(ax: Axes, ground: Ground, shown: slice, title: str, legend: bool) -
 
 def _plan(ax: Axes, bar: Axes, ground: Ground, shown: slice) -> None:
     x0, length = shown.start * ground.spacing, (shown.stop - shown.start) * ground.spacing
-    order = 2 + np.argsort(ground.line_y[2:])
-    heights = ground.heights[order, shown]
+    heights = ground.heights[2:, shown]
     half = float(np.quantile(np.abs(heights), 0.995))
-    edge = HALF_WIDTH + 0.075
+    edge = ground.line_y[-1] + (ground.line_y[-1] - ground.line_y[-2]) / 2
     image = ax.imshow(
         heights,
         extent=(0, length, -edge, edge),
@@ -159,6 +163,9 @@ def _mark(ax: Axes, row: Array, x0: float, length: float) -> None:
     """Outline one obstacle and name it."""
     kind = int(row[KIND])
     x = row[X] - x0
+    begin, end = np.array([reach(kind, y, row) for y in (-HALF_WIDTH, HALF_WIDTH)]).T - x0
+    if end.max() < 0 or begin.min() > length:
+        return
     if kind in (HOLE, MOUND, BOULDER):
         _outline(ax, Ellipse((x, row[Y]), row[WIDTH], row[WIDTH]))
         label = x, row[Y] + row[WIDTH] / 2 + 0.1
@@ -166,8 +173,8 @@ def _mark(ax: Axes, row: Array, x0: float, length: float) -> None:
         for side in (0.5, -0.5):
             y = row[Y] + side * row[PERIOD]
             near, far = y - row[WIDTH] / 2, y + row[WIDTH] / 2
-            end = x + row[LENGTH]
-            _outline(ax, Polygon([(x, near), (x, far), (end, far), (end, near)]))
+            corners = [(x, near), (x, far), (end[0], far), (end[0], near)]
+            _outline(ax, Polygon(corners))
         label = max(x, 0.3), row[Y] + row[PERIOD] / 2 + row[WIDTH] / 2 + 0.1
     else:
         ends = {0: (-HALF_WIDTH, HALF_WIDTH), 1: (0.0, HALF_WIDTH), -1: (-HALF_WIDTH, 0.0)}[int(row[SIDE])]
@@ -232,7 +239,7 @@ def _spectra(ax: Axes, course: Course, ground: Ground) -> None:
         weight="bold",
         color=style.INK,
     )
-    ax.legend(frameon=False, fontsize=style.SMALL, loc="lower left")
+    ax.legend(frameon=False, fontsize=style.SMALL, loc="upper right")
 
 
 def _warp(ax: Axes, twist: Array, view: View) -> None:
