@@ -6,7 +6,7 @@ from pathlib import Path
 from studies import library
 from studies.files import InputError
 
-VEHICLE, COURSE = "clinic", "larch_ridge"
+VEHICLE, COURSE = "clinic", "wadi_tamrun"
 """Shipped files that the example study is about."""
 
 
