@@ -83,10 +83,7 @@ def answer(ds: xr.Dataset, course: int = 0) -> Answer:
 
 def _order(outcomes: list[Outcome]) -> list[int]:
     """Candidates from fewest unload events to most; equal ones by the next outcome that sets them apart."""
-    keys = []
-    for o in outcomes:
-        value = o.estimate.value if o.less_is_better else -o.estimate.value
-        keys.append(np.where(np.isfinite(value), value, np.inf))
+    keys = [np.where(np.isfinite(o.estimate.value), o.estimate.value, np.inf) for o in outcomes]
     return [int(k) for k in np.lexsort(keys[::-1])]
 
 
@@ -189,7 +186,7 @@ def _doubts(
     open_order = [
         c.name for c in others if (p := events.compare(c.index, best.index).chance_less) > 1 - SURE and p > 0
     ]
-    if open_order:
+    if open_order and totals.any():
         doubts.append(f"Whether {best.name} truly has fewer unload events than {_list(open_order)} is open.")
     status = values(ds, "sample_status", course)
     failed, tipped = int((status > 1).sum()), int((status == 1).sum())

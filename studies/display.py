@@ -64,7 +64,10 @@ def kilometres(metres: float) -> str:
 
 
 def decimals_for(estimate: Interval) -> int:
-    """Return decimals that show the interval's width with one or two digits and never round the value away."""
+    """Return decimals that show the interval's width but not more than three digits of the value.
+
+    The value is never rounded away.
+    """
     value, low, high = (float(v) for v in (estimate.value, estimate.low, estimate.high))
     width = high - low
     if not math.isfinite(width) or width <= 0:
@@ -73,7 +76,8 @@ def decimals_for(estimate: Interval) -> int:
         return 0
     decimals = -math.floor(math.log10(width / 2.5))
     if value:
-        decimals = max(decimals, -math.floor(math.log10(abs(value))))
+        size = math.floor(math.log10(abs(value)))
+        decimals = min(max(decimals, -size), 2 - size)
     return min(max(decimals, 0), 9)
 
 

@@ -20,21 +20,19 @@ KM = 1000.0
 
 @dataclass(frozen=True)
 class Outcome:
-    """One number per candidate, in the unit shown.
+    """One number per candidate, in the unit shown; less is better.
 
     Attributes
     ----------
     key, heading, unit, meaning : str
         Name in data tables, name and unit in print, and a sentence that explains it.
-    less_is_better : bool
     estimate : Interval, shape (candidates,)
     item : tuple of str
         Which gap, bracket ... the number belongs to, per candidate; empty where there is only one.
     samples, distance : (candidates, samples)
-        What it was made of: amounts and metres for a rate; for a level the extremes in SI units, signed so
-        that larger is worse.
+        What it was made of: amounts for a rate, largest values for a level, and metres driven; SI units.
     scale : float
-        Factor from SI to the unit shown, with the sign of ``samples`` undone.
+        Factor from SI to the unit shown.
     every : float
         Distance [m] in which a level is passed once; 0 for a rate.
     """
@@ -43,7 +41,6 @@ class Outcome:
     heading: str
     unit: str
     meaning: str
-    less_is_better: bool
     estimate: Interval
     item: tuple[str, ...]
     samples: Array
@@ -69,31 +66,22 @@ def headline(ds: xr.Dataset, course: int = 0) -> list[Outcome]:
     """Return the outcomes of page one, as far as the Dataset has them."""
     every = once_in(ds, course)
     found = [wheel_rate(ds, course), free_rate(ds, course)]
-    for name, heading, dim, less, meaning in _LEVELS:
+    if "gap_minimum" in ds and ds.sizes["gap"]:
+        found.append(clearance_used(ds, every, course))
+    for name, heading, dim, meaning in _LEVELS:
         if name in ds and (not dim or ds.sizes[dim]) and np.isfinite(values(ds, name, course)).any():
-            found.append(level(ds, name, heading, dim, less, meaning, every, course))
+            unit, factor = shown_unit(str(ds[name].attrs.get("units", "")))
+            extreme, item = values(ds, name, course), items(ds, dim) if dim else []
+            found.append(level(ds, name, heading, unit, meaning, extreme, item, factor, every, course))
     return found
 
 
 _LEVELS = (
-    ("gap_minimum", "Tightest gap", "gap", False, "Smallest distance left at the gap that gets tightest"),
-    (
-        "bracket_stress_maximum",
-        "Bracket stress",
-        "bracket",
-        True,
-        "Stress at the root of the worst tank bracket",
-    ),
-    ("body_torque_maximum", "Body torque", "", True, "Torque that the mount puts into the body"),
-    ("frame_twist_maximum", "Frame twist", "", True, "Twist of the frame between its first and last axle"),
-    ("body_roll_maximum", "Lean", "", True, "Roll of the body relative to the ground under the wheels"),
-    (
-        "mount_travel_maximum",
-        "Mount travel",
-        "mount_point",
-        True,
-        "Movement between frame and body at a mount",
-    ),
+    ("bracket_stress_maximum", "Bracket stress", "bracket", "Stress at the root of the worst tank bracket"),
+    ("body_torque_maximum", "Body torque", "", "Torque that the mount puts into the body"),
+    ("frame_twist_maximum", "Frame twist", "", "Twist of the frame between its first and last axle"),
+    ("body_roll_maximum", "Lean", "", "Roll of the body relative to the ground under the wheels"),
+    ("mount_travel_maximum", "Mount travel", "mount_point", "Movement between frame and body at a mount"),
 )
 
 
@@ -125,25 +113,51 @@ def free_rate(ds: xr.Dataset, course: int = 0) -> Outcome:
     return _events(ds, "free_events", "Wheel free", meaning, 100.0, course, None)
 
 
+def clearance_used(ds: xr.Dataset, every: float, course: int = 0) -> Outcome:
+    """Return how much of its built clearance the worst gap uses up [%]; over 100 % it closes."""
+    built = values(ds, "gap_static")[:, None, :]
+    used = 1.0 - values(ds, "gap_minimum", course) / np.where(built > 0, built, np.nan)
+    meaning = "Share of its built clearance that the worst gap uses up; above 100 % it closes"
+    return level(
+        ds, "gap_minimum", "Clearance used", "%", meaning, used, items(ds, "gap"), 100.0, every, course
+    )
+
+
 def level(
-    ds: xr.Dataset, name: str, heading: str, dim: str, less: bool, meaning: str, every: float, course: int
+    ds: xr.Dataset,
+    name: str,
+    heading: str,
+    unit: str,
+    meaning: str,
+    extreme: Array,
+    names: list[str],
+    factor: float,
+    every: float,
+    course: int,
 ) -> Outcome:
-    """Return the level of an extreme that is met about once in ``every`` metres, of its worst item."""
-    sign = 1.0 if less else -1.0
-    extreme = values(ds, name, course) * sign
+    """Return the level of an extreme that is met about once in ``every`` metres, of its worst item.
+
+    Parameters
+    ----------
+    extreme : (candidates, samples) or (candidates, samples, items)
+        Largest values in SI units.
+    names : list of str
+        Of the items; empty if there are none.
+    factor : float
+        From SI to the unit shown.
+    """
     distance = values(ds, "distance", course)
-    unit, factor = shown_unit(str(ds[name].attrs.get("units", "")))
     item = ("",) * len(extreme)
-    if dim:
+    if names:
         by_item = np.moveaxis(extreme, -1, 1)
         levels = met_once(by_item, distance[:, None, :], every).value
         worst = np.argmax(np.where(np.isnan(levels), -np.inf, levels), axis=1)
-        item = tuple(items(ds, dim)[k] for k in worst)
+        item = tuple(names[k] for k in worst)
         extreme = by_item[np.arange(len(worst)), worst]
-    estimate = met_once(extreme, distance, every).times(sign * factor)
+    estimate = met_once(extreme, distance, every).times(factor)
     meaning = f"{meaning}; met about once in {kilometres(every)}."
     key = f"{name}_once_in_{every / KM:g}_km"
-    return Outcome(key, heading, unit, meaning, less, estimate, item, extreme, distance, sign * factor, every)
+    return Outcome(key, heading, unit, meaning, estimate, item, extreme, distance, factor, every)
 
 
 def _events(
@@ -162,4 +176,4 @@ def _events(
     estimate = rate(counts, distance, bunch=bunch_size(counts, distance)).times(scale)
     unit = "per km" if per_km == 1 else f"per {per_km:g} km"
     none = ("",) * len(counts)
-    return Outcome(name, heading, unit, meaning, True, estimate, none, counts, distance, scale)
+    return Outcome(name, heading, unit, meaning, estimate, none, counts, distance, scale)

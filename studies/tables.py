@@ -159,23 +159,27 @@ def distance_table(ds: xr.Dataset, course: int) -> Table:
             Cell("Driven", "km"),
             Cell("Samples", "good of all"),
             Cell("Tipped", "m"),
+            Cell("No balance found", "m"),
             Cell("Outside range", "m"),
         ],
     )
     status = values(ds, "sample_status", course)
-    driven, tipped, outside = (
+    driven, tipped, lost, outside = (
         values(ds, name, course) if name in ds else np.zeros(status.shape)
-        for name in ("distance", "tipped_distance", "outside_range_distance")
+        for name in ("distance", "tipped_distance", "no_equilibrium_distance", "outside_range_distance")
     )
     for c in candidates(ds):
         i = c.index
-        good, bad = int((status[i] == 0).sum()), float(np.nansum(tipped[i]))
+        good = int((status[i] == 0).sum())
         table.rows.append(
             [
                 Cell(c.name),
                 Cell(number(float(np.nansum(driven[i])) / KM, 4)),
                 Cell(f"{good} of {status.shape[1]}", mark="bad" if good < status.shape[1] else ""),
-                Cell(fixed(bad, 1), mark="bad" if bad else ""),
+                *(
+                    Cell(fixed(bad := float(np.nansum(d[i])), 1), mark="bad" if bad else "")
+                    for d in (tipped, lost)
+                ),
                 Cell(fixed(float(np.nansum(outside[i])), 1)),
             ]
         )
@@ -192,8 +196,7 @@ def _levels(ds: xr.Dataset, name: str, course: int, every: float, dim: str) -> I
 
 def _best(outcome: Outcome, among: list[int]) -> list[int]:
     """Return those whose interval reaches the best value of a column; none if that is all of them."""
-    sign = 1.0 if outcome.less_is_better else -1.0
-    estimate = outcome.estimate.times(sign)
+    estimate = outcome.estimate
     if not np.isfinite(estimate.value[among]).any():
         return []
     top = float(np.nanmin(estimate.value))

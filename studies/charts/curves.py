@@ -13,7 +13,7 @@ from matplotlib.ticker import FixedFormatter, FixedLocator, FuncFormatter, MaxNL
 from studies.candidates import Candidate
 from studies.charts import style
 from studies.charts.choice import Choice
-from studies.charts.text import fold, width
+from studies.charts.text import fold, plain, width
 from studies.display import tick
 from studies.statistics import Array, Interval
 
@@ -82,7 +82,7 @@ def curves(choice: Choice, what: Curves, title: str, note: str, figure_width: fl
         if heading:
             axes.set_title(
                 fold(heading, box[2], style.TEXT, weight="bold", most=1)[0],
-                size=style.TEXT, weight="bold", color=style.INK, loc="left", pad=6,
+                size=style.TEXT, weight="bold", color=style.INK, loc="left", pad=6, y=1.0,
             )  # fmt: skip
         for c in members:
             _line(axes, what, c, choice.by)
@@ -140,9 +140,11 @@ def _marks(axes: Axes, marks: list[Mark], room: float) -> None:
         if mark.danger:
             edge = left if mark.danger == "left" else right
             axes.axvspan(edge, mark.at, facecolor="none", edgecolor=style.DANGER, alpha=0.25, hatch="////")
-        near_right = bool(mark.danger) or (mark.at - left) / (right - left) > 0.7
+        before = (mark.at - left) / (right - left) * room
+        need = width(mark.text, 9.0) + 0.1
+        near_right = before > need if mark.danger else room - before < need
         axes.annotate(
-            "\n".join(fold(mark.text, room / 2, 9.0)),
+            plain(mark.text),
             (mark.at, 0.93 if mark.danger else 0.02),
             xycoords=("data", "axes fraction"),
             xytext=(-4 if near_right else 4, 0),

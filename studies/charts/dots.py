@@ -167,7 +167,7 @@ def _panel(axes: Axes, lines: list[_Line], panel: Panel, ranged: Interval, room:
         if c is None:
             axes.axhline(middle - _GROUP / 2, color=style.RULE, linewidth=0.8)
     heading = "\n".join(fold(panel.heading, room, style.TEXT, weight="bold", most=2))
-    axes.set_title(heading, size=style.TEXT, weight="bold", color=style.INK, loc="left", pad=4)
+    axes.set_title(heading, size=style.TEXT, weight="bold", color=style.INK, loc="left", pad=4, y=1.0)
     axes.set_xlabel(panel.unit, size=style.SMALL, color=style.INK, labelpad=2)
     low, high, log = _range(ranged, room)
     if log:

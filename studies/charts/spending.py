@@ -24,7 +24,8 @@ def gap_shares(ds: xr.Dataset, item: int, course: int = 0, width: float = style.
     name = items(ds, "gap")[item]
     what = _curves(ds, "gap", "below", item, course, "gap [mm]")
     built = values(ds, "gap_static")[:, item] * 1e3
-    marks = [Mark(0.0, "closed", "left")] if what.at[0] < 0.15 * np.nanmax(built) else []
+    met = what.at[np.isfinite(what.share.value).any(axis=0)]
+    marks = [Mark(0.0, "closed", "left")] if met.size and met[0] < 0.3 * np.nanmax(built) else []
     marks.append(Mark(float(np.nanmedian(built)), "built clearance"))
     half = float(np.nanmedian(built)) / 2
 

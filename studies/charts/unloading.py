@@ -41,7 +41,8 @@ def _title(rows: list[Candidate], by: str, axle: str, found: Outcome) -> str:
         return f"No wheel unloaded in {kilometres(float(np.nansum(distance)))} driven"
     groups: dict[str, list[int]] = {}
     for c in rows:
-        groups.setdefault(c.texts.get(by, c.name), []).append(c.index)
+        if np.nansum(distance[c.index]):
+            groups.setdefault(c.texts.get(by, c.name), []).append(c.index)
     if len(groups) < 2:
         return f"The {axle} wheels unload {number(float(np.nanmax(found.estimate.value)), 2)} times per km"
     pooled = {text: (total[k].sum(axis=0), distance[k].sum(axis=0)) for text, k in groups.items()}
