@@ -24,9 +24,6 @@ from terrain.course import Course, prepare
 from terrain.tracks import Tracks, TyreLine, lay_tracks
 from vehicles.assemble import Vehicle, assemble
 
-LEAD_STEP = 10.0
-"""Ground ahead of the start is laid in steps of this [m], so that a longer truck meets the same ground."""
-
 CONTACT_STEP = 0.01
 """Contact lengths are rounded to this [m], so that candidates with nearly equal loads share filtered ground."""
 
@@ -156,7 +153,7 @@ class Experiment:
     @cached_property
     def _lead(self) -> int:
         longest = max(float(c.level_model.wheel_station.max()) for c in self.candidates)
-        return math.ceil(math.ceil(longest / LEAD_STEP) * LEAD_STEP / self.study.file.spacing)
+        return math.ceil(longest / self.study.file.spacing)
 
     def _runner(self, candidate: int, tracks: VehicleTracks) -> SampleRunner:
         key = candidate, frozenset(segment.normal_gravity for segment in tracks.segments)
