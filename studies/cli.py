@@ -142,13 +142,15 @@ def ground(course: str, chart: str | None, as_json: bool) -> None:
     """Describe and draw a stretch of a course: tracks, spectrum against the ISO classes, warp."""
     from studies.files import validate
     from studies.ground_view import describe_ground, draw_ground
-    from studies.library import open_reference
-    from terrain.course import CourseFile, prepare
+    from studies.library import is_shipped, open_reference
+    from studies.surveys import prepare_course, read_surveys
+    from terrain.course import CourseFile
 
     source = open_reference(course, "course", Path())
     file = validate(source, CourseFile)
+    surveys = {} if is_shipped(course) else read_surveys(source, Path(course).parent)
+    prepared = prepare_course(course, file, surveys)
     try:
-        prepared = prepare(file, Path(course).parent)
         found = describe_ground(prepared)
         figure = draw_ground(prepared) if chart else None
     except ValueError as error:
@@ -164,14 +166,15 @@ def ground(course: str, chart: str | None, as_json: bool) -> None:
 @click.option("--mount", metavar="NAME", help="One of the vehicle file's mounts.")
 @click.option("--wheelbase", metavar="QUANTITY", help='E.g. "4.4 m".')
 @click.option("--under", metavar="WHEEL,WHEEL", help="Wheels to raise [default: front right, rear left].")
-@click.option("--heights", default="0 m:0.6 m:0.05 m", show_default=True, help="From, to and step.")
+@click.option("--heights", default="0 m:0.6 m:0.05 m", show_default=True, help="One, or from, to and step.")
 @set_option
 @json_option
 @click.option("--chart", metavar="FILE", help="Draw it (PNG, SVG or PDF by the name's ending).")
+@click.option("--sheet", metavar="FILE", help="Write the workshop's test sheet (HTML, prints on A4).")
 @told
 def pedestal(
     vehicle: str, bare: bool, mount: str | None, wheelbase: str | None, under: str | None, heights: str,
-    assignments: tuple[str, ...], as_json: bool, chart: str | None,
+    assignments: tuple[str, ...], as_json: bool, chart: str | None, sheet: str | None,
 ) -> None:  # fmt: skip
     """Compute a pedestal test: raise wheels step by step and see loads, twist and gaps."""
     from studies.charts.pedestal import pedestal_chart
@@ -192,8 +195,81 @@ def pedestal(
         raise InputError(f"{vehicle}: {error}") from None
     if chart:
         _save(pedestal_chart(test), chart)
+    if sheet:
+        from studies.pedestal_sheet import pedestal_sheet
+        from studies.storage import write_whole
+
+        if Path(sheet).suffix.lower() not in (".html", ".htm"):
+            raise InputError(
+                f"--sheet {sheet}: allowed are names that end in .html; print it to PDF from a browser"
+            )
+        try:
+            page = pedestal_sheet(test)
+        except ValueError as error:
+            raise InputError(f"{vehicle}: {error}") from None
+        write_whole(Path(sheet), page.encode("utf-8"))
+        click.echo(f"wrote {sheet}", err=True)
     found = describe_pedestal(test)
     click.echo(json.dumps(found, indent=1) if as_json else pedestal_text(found))
+
+
+@cli.command()
+@click.argument("vehicle", metavar="VEHICLE")
+@click.argument("readings", metavar="READINGS.csv")
+@click.option("--out", required=True, metavar="FILE", help="New vehicle file, with the fitted stiffness.")
+@click.option(
+    "--adjust",
+    "adjusted",
+    multiple=True,
+    metavar="NAME",
+    help="What to fit: stiffness-factor (the whole frame), joint-factor (all joints), joint-torsion, joint-warping. "
+    "May be repeated.  [default: stiffness-factor]",
+)
+@click.option("--bare", is_flag=True, help="The test was made on the bare chassis.")
+@click.option("--mount", metavar="NAME", help="Mount of the tested truck, if not the file's.")
+@click.option("--wheelbase", metavar="QUANTITY", help="Wheelbase of the tested truck, if not the file's.")
+@set_option
+@json_option
+@click.option("--chart", metavar="FILE", help="Draw the fit (PNG, SVG or PDF by the name's ending).")
+@click.option("--overwrite", is_flag=True, help="Replace FILE if it exists.")
+@told
+def calibrate(
+    vehicle: str, readings: str, out: str, adjusted: tuple[str, ...], bare: bool, mount: str | None,
+    wheelbase: str | None, assignments: tuple[str, ...], as_json: bool, chart: str | None, overwrite: bool,
+) -> None:  # fmt: skip
+    """Fit the frame's stiffness to a measured pedestal test and write a new vehicle file.
+
+    READINGS.csv has the columns height, under, measured, value, uncertainty and direction, with units in the cells;
+    `crossaxle pedestal --sheet` prepares it.
+    """
+    from studies.calibrate import calibrate as fit
+    from studies.calibration_view import (
+        calibrated_text,
+        calibration_text,
+        describe_calibration,
+        refuse_to_replace,
+        write_calibrated,
+    )
+    from studies.files import InputError
+    from studies.library import open_reference
+    from studies.readings import read_readings
+
+    refuse_to_replace(Path(out), overwrite)
+    chosen = {"mount": mount, "wheelbase": wheelbase}
+    overrides = {key: value for key, value in chosen.items() if value is not None} | _overrides(assignments)
+    source = open_reference(vehicle, "vehicle", Path())
+    file = _vehicle_file(source, overrides)
+    try:
+        found = fit(file, read_readings(readings), adjusted or ("stiffness-factor",), bare)
+    except ValueError as error:
+        raise InputError(f"{readings}: {error}") from None
+    write_calibrated(Path(out), calibrated_text(source, found, readings))
+    click.echo(f"wrote {out}", err=True)
+    if chart:
+        from studies.charts.calibration import calibration_chart
+
+        _save(calibration_chart(found), chart)
+    click.echo(json.dumps(describe_calibration(found), indent=1) if as_json else calibration_text(found))
 
 
 def _overrides(assignments: tuple[str, ...]) -> dict[str, Any]:

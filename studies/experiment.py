@@ -20,7 +20,8 @@ from studies.bins import choose_bins
 from studies.columns import Array, Columns, Integers, RowWriter, lay_columns
 from studies.files import InputError
 from studies.study import Study
-from terrain.course import Course, prepare
+from studies.surveys import prepare_course
+from terrain.course import Course
 from terrain.tracks import Tracks, TyreLine, lay_tracks
 from vehicles.assemble import Vehicle, assemble
 
@@ -76,7 +77,10 @@ class Experiment:
 
     def __init__(self, study: Study) -> None:
         self.study = study
-        self.courses: tuple[Course, ...] = tuple(prepare(file) for file in study.course_files())
+        self.courses = tuple(
+            prepare_course(source.name, file, surveys)
+            for source, file, surveys in zip(study.courses, study.course_files(), study.surveys, strict=True)
+        )
         self.candidates = tuple(
             _candidate(study, place, assembled) for place, assembled in enumerate(_assembled(study))
         )

@@ -101,17 +101,23 @@ def document(name: str, text: str) -> Document:
 def text_of(path: Path | str) -> str:
     """Read a text file within the size bound; raise InputError if that cannot be done."""
     try:
+        return bytes_of(path, LARGEST_FILE).decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise InputError(f"{path}: is not a text in UTF-8") from None
+
+
+def bytes_of(path: Path | str, largest: int) -> bytes:
+    """Read an ordinary file of at most `largest` bytes; raise InputError if that cannot be done."""
+    try:
         path = Path(path)
         status = path.stat()
         if stat.S_ISDIR(status.st_mode):
             raise InputError(f"{path}: is a folder; a file is needed")
         if not stat.S_ISREG(status.st_mode):
             raise InputError(f"{path}: is not an ordinary file")
-        if status.st_size > LARGEST_FILE:
-            raise InputError(f"{path}: has {status.st_size} bytes; at most {LARGEST_FILE} are allowed")
-        return path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError:
-        raise InputError(f"{path}: is not a text in UTF-8") from None
+        if status.st_size > largest:
+            raise InputError(f"{path}: has {status.st_size} bytes; at most {largest} are allowed")
+        return path.read_bytes()
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise InputError(f"{path}: cannot be read: {reason}") from None

@@ -19,6 +19,11 @@ def names(kind: str) -> list[str]:
     return sorted(entry.name.removesuffix(".toml") for entry in entries if entry.name.endswith(".toml"))
 
 
+def is_shipped(reference: str) -> bool:
+    """Whether a reference names a shipped file."""
+    return reference.startswith(PREFIX)
+
+
 def open_reference(reference: str, kind: str, folder: Path) -> Document:
     """Open a file that a study refers to, or a shipped one.
 
@@ -36,7 +41,7 @@ def open_reference(reference: str, kind: str, folder: Path) -> Document:
     InputError
         If there is no such file, or it is no TOML.
     """
-    if not reference.startswith(PREFIX):
+    if not is_shipped(reference):
         return open_document(folder / reference)
     name = reference.removeprefix(PREFIX)
     shipped = names(kind)

@@ -160,4 +160,4 @@ def _attributes(ds: xr.Dataset) -> list[tuple[str, str]]:
             ", ".join(str(v) for v in value) if isinstance(value, np.ndarray | list | tuple) else str(value)
         )
 
-    return [(str(k).replace("_", " "), text(v)) for k, v in ds.attrs.items()]
+    return [(str(k).replace("_", " "), text(v)) for k, v in ds.attrs.items() if k != "surveys"]

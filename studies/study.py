@@ -11,8 +11,9 @@ from pathlib import Path
 from typing import Any
 
 from studies.files import Document, InputError, document, open_document, validate
-from studies.library import open_reference
+from studies.library import is_shipped, open_reference
 from studies.study_file import StudyFile
+from studies.surveys import Surveys, pack_surveys, read_surveys, unpack_surveys
 from studies.sweep import Combination, Swept, combinations, read_sweep
 from terrain.course import CourseFile
 from vehicles.file import VehicleFile
@@ -28,6 +29,8 @@ class Study:
     source, vehicle : Document
         Study file and vehicle file as read.
     courses : tuple of Document
+    surveys : tuple of mapping of name to bytes
+        Survey files of each course.
     settings : mapping
         What the command line changed of the study file (seed, samples).
     swept : tuple of Swept
@@ -39,6 +42,7 @@ class Study:
     source: Document
     vehicle: Document
     courses: tuple[Document, ...]
+    surveys: tuple[Surveys, ...]
     settings: Mapping[str, Any]
     swept: tuple[Swept, ...]
     candidates: tuple[Combination, ...]
@@ -86,6 +90,7 @@ class Study:
             "vehicle": self.vehicle.text,
             **courses,
             "files": [self.source.name, self.vehicle.name, *(course.name for course in self.courses)],
+            "surveys": json.dumps([pack_surveys(surveys) for surveys in self.surveys]),
             "settings": json.dumps(dict(self.settings)),
         }
 
@@ -110,7 +115,11 @@ def load(path: Path | str, settings: Mapping[str, Any] | None = None) -> Study:
     folder = Path(path).parent
     vehicle = open_reference(file.vehicle, "vehicle", folder)
     courses = tuple(open_reference(course, "course", folder) for course in file.courses)
-    return _study(source, vehicle, courses, settings or {})
+    surveys = tuple(
+        {} if is_shipped(reference) else read_surveys(course, (folder / reference).parent)
+        for reference, course in zip(file.courses, courses, strict=True)
+    )
+    return _study(source, vehicle, courses, surveys, settings or {})
 
 
 def from_attributes(attributes: Mapping[str, Any]) -> Study:
@@ -125,19 +134,24 @@ def from_attributes(attributes: Mapping[str, Any]) -> Study:
         names = [str(name) for name in attributes["files"]]
         texts = [str(attributes[key]) for key in ("study", "vehicle")]
         texts += [str(attributes[f"course_{i + 1}"]) for i in range(len(names) - 2)]
+        surveys = tuple(unpack_surveys(packed) for packed in json.loads(str(attributes["surveys"])))
         settings = json.loads(str(attributes["settings"]))
     except (KeyError, ValueError) as error:
         raise InputError(f"the results do not hold the study they come from: {error}") from None
     source, vehicle, *courses = (document(n, t) for n, t in zip(names, texts, strict=True))
-    return _study(source, vehicle, tuple(courses), settings)
+    return _study(source, vehicle, tuple(courses), surveys, settings)
 
 
 def _study(
-    source: Document, vehicle: Document, courses: tuple[Document, ...], settings: Mapping[str, Any]
+    source: Document,
+    vehicle: Document,
+    courses: tuple[Document, ...],
+    surveys: tuple[Surveys, ...],
+    settings: Mapping[str, Any],
 ) -> Study:
     file = validate(source, StudyFile, settings)
     try:
         swept = read_sweep(file.sweep)
     except InputError as error:
         raise InputError(*(f"{source.name}: {message}" for message in error.messages)) from None
-    return Study(file, source, vehicle, courses, settings, swept, combinations(swept))
+    return Study(file, source, vehicle, courses, surveys, settings, swept, combinations(swept))

@@ -30,6 +30,7 @@ def identity(study: Study) -> str:
         study.file.model_dump_json(exclude={"title", "note", "samples", "vehicle", "courses"}),
         study.vehicle.table,
         [course.table for course in study.courses],
+        [[name, hashlib.sha256(file).hexdigest()] for files in study.surveys for name, file in files.items()],
         versions(),
     ]
     return hashlib.sha256(json.dumps(content, default=str).encode()).hexdigest()
