@@ -88,20 +88,23 @@ def pedestal_test(vehicle: Vehicle, under: Sequence[str] | None, heights: Sequen
     ValueError
         If a wheel is unknown, all wheels are to be raised, or the vehicle does not stand.
     """
-    raised = _wheels(wheel_names(vehicle), under)
-    solver = _Solver(vehicle, raised)
+    raised = raised_wheels(vehicle, under)
+    solver = PedestalSolver(vehicle, raised)
     if solver.posture(0.0).code != GOOD:
         raise ValueError("the vehicle does not stand on level ground")
     postures = tuple(solver.posture(height) for height in heights)
     return Pedestal(vehicle, raised, tuple(heights), postures, _first_free(solver, heights))
 
 
-def wheel_names(vehicle: Vehicle) -> list[str]:
-    """Names of a vehicle's wheels, axle by axle from the front, left before right."""
-    return [output.item for output in vehicle.structure.outputs[: len(vehicle.structure.wheel_y)]]
+def raised_wheels(vehicle: Vehicle, under: Sequence[str] | None) -> tuple[int, ...]:
+    """Find the wheels to raise; None stands for front right and rear left (of the first and the last axle).
 
-
-def _wheels(names: list[str], under: Sequence[str] | None) -> tuple[int, ...]:
+    Raises
+    ------
+    ValueError
+        If a wheel is unknown, or all or none are to be raised.
+    """
+    names = wheel_names(vehicle)
     if under is None:
         return 1, len(names) - 2
     unknown = [name for name in under if name not in names]
@@ -114,6 +117,11 @@ def _wheels(names: list[str], under: Sequence[str] | None) -> tuple[int, ...]:
     return raised
 
 
+def wheel_names(vehicle: Vehicle) -> list[str]:
+    """Names of a vehicle's wheels, axle by axle from the front, left before right."""
+    return [output.item for output in vehicle.structure.outputs[: len(vehicle.structure.wheel_y)]]
+
+
 def _ground(
     vehicle: Vehicle, raised: tuple[int, ...], height: float
 ) -> np.ndarray[Any, np.dtype[np.float64]]:
@@ -122,19 +130,35 @@ def _ground(
     return ground
 
 
-class _Solver:
-    """Postures of one vehicle on pedestals, each at its own normal gravity."""
+class PedestalSolver:
+    """Postures of one vehicle on pedestals under some of its wheels, each at its own normal gravity.
+
+    Parameters
+    ----------
+    vehicle : Vehicle
+    raised : tuple of int
+        Wheels on pedestals.
+
+    Raises
+    ------
+    ValueError
+        If the vehicle is unstable with all wheels down.
+    """
 
     def __init__(self, vehicle: Vehicle, raised: tuple[int, ...]) -> None:
         self.vehicle = vehicle
         self._raised = raised
         self._models: dict[float, ReducedModel] = {}
+        self._postures: dict[float, Posture] = {}
         self._plane = self._model(float(-level_input(len(vehicle.structure.wheel_y))[2])).plane
 
     def posture(self, height: float) -> Posture:
-        u = input_vector(self._plane, _ground(self.vehicle, self._raised, height))
-        model = self._model(round(float(-u[2]), 12))
-        return solve_posture(model, u, level_posture(model))
+        """Posture with pedestals of a height [m], followed from level ground."""
+        if height not in self._postures:
+            u = input_vector(self._plane, _ground(self.vehicle, self._raised, height))
+            model = self._model(round(float(-u[2]), 12))
+            self._postures[height] = solve_posture(model, u, level_posture(model))
+        return self._postures[height]
 
     def lifted(self, height: float) -> tuple[list[int], bool]:
         """Wheels that are free at a height, and whether there is a posture at all."""
@@ -149,14 +173,14 @@ class _Solver:
         return self._models[normal_gravity]
 
 
-def _first_free(solver: _Solver, heights: Sequence[float]) -> FirstFree | None:
+def _first_free(solver: PedestalSolver, heights: Sequence[float]) -> FirstFree | None:
     """First wheel free on the way up to the highest pedestal or down into the deepest pit, the nearer of the two."""
     found = [_free_towards(solver, end) for end in (max([0.0, *heights]), min([0.0, *heights])) if end]
     free = [one for one in found if one is not None]
     return min(free, key=lambda one: abs(one.height), default=None)
 
 
-def _free_towards(solver: _Solver, end: float) -> FirstFree | None:
+def _free_towards(solver: PedestalSolver, end: float) -> FirstFree | None:
     before = 0.0
     for height in np.linspace(0.0, end, math.ceil(abs(end) / SEARCH_STEP) + 1).tolist():
         wheels, stands = solver.lifted(height)
@@ -166,7 +190,7 @@ def _free_towards(solver: _Solver, end: float) -> FirstFree | None:
     return None
 
 
-def _between(solver: _Solver, low: float, high: float) -> FirstFree | None:
+def _between(solver: PedestalSolver, low: float, high: float) -> FirstFree | None:
     """Halve a step at whose end a wheel is free or the truck has tipped; None if it tips with all wheels down."""
     while abs(high - low) > SEARCH_TOLERANCE:
         middle = 0.5 * (low + high)

@@ -64,7 +64,9 @@ def describe_posture(vehicle: Vehicle, posture: Posture) -> dict[str, Any]:
         "body_roll_deg": one("body_roll", DEGREES),
         "body_torque_Nm": one("body_torque"),
         "gaps": of("gap"),
-        "gaps_finite": _finite_gaps(vehicle, posture, list(values.get("gap", {}))),
+        "gaps_finite": {
+            gap: _number(value) for gap, value in gaps_with_finite_rotations(vehicle, posture).items()
+        },
         "mounts": {
             point: {"force_N": force, "travel_m": travel.get(point)}
             for point, force in of("mount_force").items()
@@ -94,6 +96,17 @@ def wheel_clearances(vehicle: Vehicle, posture: Posture) -> np.ndarray[Any, np.d
     return np.array(found)
 
 
+def gaps_with_finite_rotations(vehicle: Vehicle, posture: Posture) -> dict[str, float]:
+    """Smallest distance of each gap whose parts are on the truck, parts turned by their finite angles [m]."""
+    k = vehicle.kinematics
+    gaps: dict[str, float] = {}
+    for place in gap_places(vehicle.layout):
+        if all(k.carries(part) for part in place.parts):
+            gap = gap_with_finite_rotations(place, k, posture.q, vehicle.level[: k.n])
+            gaps[place.name] = min(gap, gaps.get(place.name, math.inf))
+    return gaps
+
+
 def _by_quantity(vehicle: Vehicle, posture: Posture) -> dict[str, dict[str, list[float]]]:
     """Values of all places of each item of each quantity."""
     values: dict[str, dict[str, list[float]]] = {}
@@ -105,15 +118,6 @@ def _by_quantity(vehicle: Vehicle, posture: Posture) -> dict[str, dict[str, list
 def _worst(quantity: str, group: list[float]) -> float:
     """The worst place of an item: the least gap or margin, else the largest magnitude with its sign."""
     return min(group) if quantity in ("gap", "tip_margin") else max(group, key=abs)
-
-
-def _finite_gaps(vehicle: Vehicle, posture: Posture, names: list[str]) -> dict[str, float | None]:
-    k = vehicle.kinematics
-    gaps: dict[str, list[float]] = {name: [] for name in names}
-    for place in gap_places(vehicle.layout):
-        if place.name in gaps:
-            gaps[place.name].append(gap_with_finite_rotations(place, k, posture.q, vehicle.level[: k.n]))
-    return {name: _number(min(places)) for name, places in gaps.items()}
 
 
 def _outside_range(posture: Posture, angles: list[float]) -> bool:
