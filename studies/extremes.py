@@ -78,9 +78,12 @@ class Extremes:
 
     def passings(self, level: float, confidence: float = 0.95) -> Interval:
         """Return how often a level is passed per metre."""
-        return self._interval(
-            _passings(self.fit, level) / self.block, _passings(self.drawn, level) / self.block, confidence
-        )
+        return self._interval(_passings(self.fit, level) / self.block, self.rates(level), confidence)
+
+    def rates(self, level: float) -> Array:
+        """Return the passings per metre of each bootstrap repeat, (REPEATS,)."""
+        found: Array = _passings(self.drawn, level) / self.block
+        return found
 
     def _interval(self, value: Array, drawn: Array, confidence: float) -> Interval:
         tail = (1 - confidence) / 2

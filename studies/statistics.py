@@ -97,10 +97,15 @@ def bunch_size(amount: Array, exposure: Array) -> float:
     if enough.size == 0:
         return 2.0
     row = enough[np.argmin(total[enough])]
-    good = np.isfinite(amount[row])
-    events, driven = amount[row][good], np.broadcast_to(exposure, amount.shape)[row][good]
-    mean = np.asarray(events.sum() / driven.sum())
-    return max(1.0, float(_bunch(events, driven, np.ones(events.shape, bool), mean, 0.95)))
+    return max(1.0, spread(amount[row], np.broadcast_to(exposure, amount.shape)[row]))
+
+
+def spread(amount: Array, exposure: Array, level: float = 0.95) -> float:
+    """Return the bunch size that the spread between samples (n,) shows: variance of the total over the total."""
+    good = np.isfinite(amount)
+    events, driven = amount[good], exposure[good]
+    value = np.asarray(events.sum() / driven.sum())
+    return float(_bunch(events, driven, np.ones(events.shape, bool), value, level))
 
 
 def met_once(extreme: Array, distance: Array, every: float, *, level: float = 0.95) -> Interval:

@@ -1,0 +1,92 @@
+"""Limits and verdicts: decided cases, open cases, and how often a verdict is wrong."""
+
+import numpy as np
+import pytest
+import xarray as xr
+from pydantic import ValidationError
+
+from studies.limits import Limit
+from studies.verdicts import MEETS, MISSES, OPEN, verdicts
+
+
+def one(n: int, **variables) -> xr.Dataset:
+    """One candidate, one course, n samples of 1 km."""
+    data = {"distance": (("course", "sample"), np.full((1, n), 1000.0))}
+    for name, (item, values) in variables.items():
+        data[name] = (("course", "sample", item), np.asarray(values, float)[None, :, None])
+    return xr.Dataset(data)
+
+
+def limit(**entries) -> Limit:
+    return Limit.model_validate(entries)
+
+
+def test_clear_cases():
+    random = np.random.default_rng(1)
+    ds = one(400, unload_events=("wheel", random.poisson(1.0, 400)))
+    assert verdicts(ds, [limit(what="unload events", at_most="2 1/km")])[0].status == MEETS
+    assert verdicts(ds, [limit(what="unload events", at_most="0.5 1/km")])[0].status == MISSES
+    close = verdicts(ds, [limit(what="unload events", at_most="1 1/km")])[0]
+    assert close.status == OPEN and 0.1 < close.probability < 0.9 and close.further > 100
+
+
+def test_no_event_meets_a_limit_only_after_distance_enough():
+    """Rule of three at 97.5 %: 3.69 bunches of 2 over the distance; 100 km do not show 1 in 20 km, 200 km do."""
+    for n, status in ((100, OPEN), (200, MEETS)):
+        found = verdicts(
+            one(n, unload_events=("wheel", np.zeros(n))), [limit(what="unload events", at_most="0.05 1/km")]
+        )
+        assert found[0].status == status
+        if status == OPEN:
+            assert 100 + found[0].further == pytest.approx(2 * 3.689 * 20, rel=0.02)
+
+
+def test_a_long_life_is_judged_by_fitted_extremes():
+    random = np.random.default_rng(2)
+    gap = 0.1 - 0.01 * random.gumbel(size=300)  # level met once in 10 000 km: 8 mm
+    ds = one(300, gap_minimum=("gap", gap))
+    wide = verdicts(ds, [limit(what="gap", at_least="-60 mm", over="1000 km", risk="10 %")])[0]
+    assert (wide.status, wide.basis) == (MEETS, "extrapolated")
+    tight = verdicts(ds, [limit(what="gap", at_least="70 mm", over="1000 km", risk="10 %")])[0]
+    assert (tight.status, tight.basis) == (MISSES, "counted")
+    near = verdicts(ds, [limit(what="gap", at_least="8 mm", over="1000 km", risk="10 %")])[0]
+    assert near.status == OPEN and near.further > 0
+
+
+@pytest.mark.parametrize("allowed", ["0.25 1/km", "0.35 1/km"])
+def test_a_verdict_that_stands_is_seldom_wrong(allowed):
+    """True rate 0.3 per km in bunches: of 400 studies at most 5 % (2.5 % aimed at) state the opposite."""
+    random = np.random.default_rng(3)
+    asked = limit(what="unload events", at_most=allowed)
+    wrong = MEETS if asked.value < 0.3e-3 else MISSES
+    told = []
+    for _ in range(400):
+        bunches = random.poisson(0.15, 200)
+        told.append(verdicts(one(200, unload_events=("wheel", 2.0 * bunches)), [asked])[0].status)
+    assert np.mean([status == wrong for status in told]) <= 0.05
+
+
+def test_the_worst_item_decides_and_items_can_be_named(synthetic):
+    ds = synthetic(n_samples=100)
+    every = [limit(what="gap", at_least="20 mm", over="20 km", risk="50 %")]
+    named = [limit(what="gap", item="cab back to body", at_least="20 mm", over="20 km", risk="50 %")]
+    told = {v.candidate: v for v in verdicts(ds, every)}
+    assert len(told) == 6
+    assert told[1].status == MISSES and told[1].item in ("tank top to floor", "cab roof to alcove")
+    assert {v.status for v in verdicts(ds, named)} == {MEETS}
+
+
+@pytest.mark.parametrize(
+    "entries, words",
+    [
+        ({"what": "gap", "at_most": "1 mm"}, "takes at_least"),
+        ({"what": "gap", "at_least": 5}, "bare number"),
+        ({"what": "gap", "at_least": "5 kN"}, "a length"),
+        ({"what": "unload events", "at_most": "0 1/km"}, "allow some"),
+        ({"what": "comfort", "at_most": "1 m"}, "unload events"),
+        ({"what": "lean", "at_most": "3 deg", "risk": "100 %"}, "less than 1"),
+    ],
+)
+def test_wrong_limits_are_refused_with_a_reason(entries, words):
+    with pytest.raises(ValidationError, match=words):
+        Limit.model_validate(entries)
