@@ -1,0 +1,405 @@
+"""A truck on its ground seen from the left, from behind and from the front left, and its frame alone.
+
+The truck is drawn to scale; only the frame alone has its warping and bending drawn several times as large.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection, PolyCollection
+from matplotlib.colors import to_rgb
+
+from studies.charts import style
+from studies.charts.text import width as text_width
+from studies.columns import Array
+from studies.display import number
+from studies.scene import Scene
+from studies.truck_shape import Kind, Piece
+
+View = Literal["left", "behind", "corner"]
+EARTH, EARTH_FAR, EARTH_LINE = "#e4ded2", "#efebe3", "#857862"
+_TYRE, _FREE = "#47525b", "#ffffff"
+
+TURN, DOWN = np.radians(38.0), np.radians(20.0)
+"""The corner view looks from so far beside the front, and so far from above."""
+
+
+FACTORS = (1, 2, 3, 5, 10, 20)
+LARGEST_WARP = 0.7
+"""The frame's warping is drawn as many times as large as stays below this [m]."""
+
+
+@dataclass(frozen=True)
+class _Paint:
+    """Colours and line of one kind of piece; order in which the kinds are painted."""
+
+    face: str
+    edge: str
+    line: float
+    order: int
+    alpha: float = 1.0
+
+
+_PAINTS: dict[Kind, _Paint] = {
+    "axle": _Paint("#8b9095", style.SOFT, 0.8, 2),
+    "cross-member": _Paint("#aab2b8", style.INK, 0.7, 3),
+    "rail": _Paint("#2f3d47", style.INK, 0.4, 4),
+    "bracket": _Paint("#b25f12", "#8a4a0e", 0.8, 5),
+    "tank": _Paint("#f1b878", "#8a4a0e", 0.8, 5),
+    "mount": _Paint("#8c2f5e", "#8c2f5e", 0.8, 6),
+    "pivot": _Paint("#8c2f5e", "#8c2f5e", 0.8, 6),
+    "cab": _Paint("#cfe6e1", "#2c776c", 1.2, 8, 0.75),
+    "body": _Paint("#cbd8e2", "#0f3d5c", 1.2, 9, 0.6),
+}
+
+_CLOSED: tuple[Kind, ...] = ("tyre", "tank", "cab", "body")
+"""Kinds of which only the sides towards the eye are painted."""
+
+
+def project(view: View, points: Array) -> Array:
+    """Project points (..., 3) [m] to a view: to the right, up, and towards the eye, (..., 3)."""
+    x, y, z = points[..., 0], points[..., 1], points[..., 2]
+    if view == "left":
+        return np.stack([-x, z, y], axis=-1)
+    if view == "behind":
+        return np.stack([-y, z, -x], axis=-1)
+    # The eye stands at the front left; right in the picture is rearward and to the left side's rear.
+    ahead, across = np.cos(TURN) * y + np.sin(TURN) * x, -np.cos(TURN) * x + np.sin(TURN) * y
+    return np.stack(
+        [across, np.cos(DOWN) * z - np.sin(DOWN) * ahead, np.cos(DOWN) * ahead + np.sin(DOWN) * z], axis=-1
+    )
+
+
+def extent(view: View, scenes: Sequence[Scene]) -> tuple[float, float, float, float]:
+    """Left, right, bottom and top of what a view of all the scenes shows [m]."""
+    seen = np.concatenate([project(view, _framed(view, scene)).reshape(-1, 3) for scene in scenes])
+    low, high = seen.min(axis=0), seen.max(axis=0)
+    return float(low[0]), float(high[0]), float(low[1]), float(high[1])
+
+
+def draw_view(axes: Axes, scene: Scene, view: View, title: str = "", marks: bool = True) -> None:
+    """Draw a scene into axes whose limits are set to one scale in both directions.
+
+    Parameters
+    ----------
+    axes : Axes
+    scene : Scene
+    view : str
+    title : str
+        Written above.
+    marks : bool
+        Whether gaps are marked with their numbers and wheels with their loads.
+    """
+    _bare(axes, title)
+    if view == "corner":
+        _paint(axes, _ground_faces(scene), 0)
+    else:
+        _draw_cut(axes, scene, view, near=False)
+    _paint(axes, [f for piece in scene.pieces for f in _faces(scene, piece, view)], 2)
+    if view != "corner":
+        _draw_cut(axes, scene, view, near=True)
+    if marks:
+        _mark_gaps(axes, scene, view)
+        if view == "left":
+            _write_loads(axes, scene)
+            _draw_scale(axes)
+
+
+def enlargement(scenes: Sequence[Scene]) -> int:
+    """How many times as large the frames' warping and bending can be drawn, a round number for all of them."""
+    warp = max(float(np.abs(line[:, 2]).max()) for scene in scenes for line in scene.frame.values())
+    return max(factor for factor in FACTORS if factor == 1 or factor * warp <= LARGEST_WARP)
+
+
+def draw_frame(axes: Axes, scene: Scene, factor: int, title: str = "") -> None:
+    """Draw the frame alone, its warping and bending ``factor`` times as large; dashed: as it is unbent."""
+    _bare(axes, title)
+    for drawn, thick, dash in ((0, 0.8, (0, (4, 3))), (factor, 2.4, "-")):
+        for name, line in scene.frame.items():
+            seen = _frame_seen(line, drawn)
+            rail = {"left": 0, "right": 1}.get(name)
+            colour = style.LOOKS[4 if rail is None else rail].colour if drawn else style.SOFT
+            axes.plot(
+                seen[:, 0],
+                seen[:, 1],
+                color=colour,
+                linewidth=0.6 * thick if rail is None else thick,
+                linestyle=dash,
+            )
+    for name, offset in (("left", (-2, -12)), ("right", (-2, 6))):
+        axes.annotate(
+            f"{name} rail",
+            tuple(_frame_seen(scene.frame[name][0], factor)),
+            xytext=offset,
+            textcoords="offset points",
+            size=style.SMALL - 1,
+            color=style.LOOKS[0 if name == "left" else 1].colour,
+            ha="left",
+        )
+
+
+def frame_extent(scenes: Sequence[Scene], factor: int) -> tuple[float, float, float, float]:
+    """Left, right, bottom and top of the drawn frames of all scenes [m]."""
+    lines = [line for scene in scenes for line in scene.frame.values()]
+    seen = np.concatenate([_frame_seen(line, drawn) for line in lines for drawn in (0, factor)])
+    low, high = seen.min(axis=0), seen.max(axis=0)
+    return float(low[0]), float(high[0]), float(low[1]), float(high[1])
+
+
+def _frame_seen(points: Array, factor: float) -> Array:
+    """Project points of the frame alone to the right and up: from the left and well from above."""
+    x, y, z = points[..., 0], points[..., 1], points[..., 2]
+    return np.stack([-x - 0.6 * y, factor * z - 0.9 * y], axis=-1)
+
+
+def _framed(view: View, scene: Scene) -> Array:
+    """Points that a view must hold: the truck, and the ground as far as the view shows it."""
+    truck = np.concatenate([piece.points for piece in scene.pieces]) if scene.pieces else np.empty((0, 3))
+    if view == "left":
+        return np.concatenate([truck, scene.ground[list(scene.tracks)].reshape(-1, 3)])
+    if view == "behind":
+        return np.concatenate([truck, scene.felt.reshape(-1, 3)])
+    return np.concatenate([truck, scene.ground.reshape(-1, 3)])
+
+
+_Painted = tuple[float, Array, tuple[float, float, float], str, float, float]
+"""Depth, outline (k, 2), face, edge, line width, alpha."""
+
+
+def _faces(scene: Scene, piece: Piece, view: View) -> list[tuple[int, _Painted]]:
+    if piece.kind == "tyre":
+        free = next(wheel.free for wheel in scene.wheels if wheel.name == piece.name)
+        paint = _Paint(_FREE if free else _TYRE, style.DANGER if free else style.INK, 2.0 if free else 0.8, 0)
+        order = _tyre_order(piece, view)
+    else:
+        paint = _PAINTS[piece.kind]
+        order = paint.order
+    seen = project(view, piece.points)
+    middle = seen.mean(axis=0)
+    painted = []
+    for face in piece.faces:
+        outline = seen[list(face)]
+        if piece.kind in _CLOSED and _looks_away(outline, middle):
+            continue
+        shade = _shade(piece.points[list(face)]) if view == "corner" else 1.0
+        colour = _shaded(paint.face, shade)
+        # The tread's many small faces are not outlined one by one.
+        tread = piece.kind == "tyre" and len(face) == 4
+        edge, line = (paint.face, 0.3) if tread else (paint.edge, paint.line)
+        painted.append(
+            (order, (float(outline[:, 2].mean()), outline[:, :2], colour, edge, line, paint.alpha))
+        )
+    return painted
+
+
+def _looks_away(outline: Array, middle: Array) -> bool:
+    """Whether a face of a closed convex piece is on the side away from the eye."""
+    normal = np.cross(outline[1] - outline[0], outline[2] - outline[0])
+    outward = 1.0 if normal @ (outline.mean(axis=0) - middle) > 0 else -1.0
+    return bool(outward * normal[2] < 0.0)
+
+
+def _tyre_order(piece: Piece, view: View) -> int:
+    """Tyres on the near side are painted last, so that none hides behind a cab drawn without wheel arches."""
+    if view == "behind":
+        return 2
+    return 1 if piece.side < 0 else 10
+
+
+def _ground_faces(scene: Scene) -> list[tuple[int, _Painted]]:
+    """Faces of the ground's surface, coarse along the way."""
+    mesh = scene.ground[:, ::5]
+    found = []
+    for i in range(mesh.shape[0] - 1):
+        for j in range(mesh.shape[1] - 1):
+            corners = np.array([mesh[i, j], mesh[i, j + 1], mesh[i + 1, j + 1], mesh[i + 1, j]])
+            seen = project("corner", corners)
+            colour = _shaded(EARTH, _shade(corners))
+            found.append((0, (float(seen[:, 2].mean()), seen[:, :2], colour, "#cdc4b2", 0.4, 1.0)))
+    return found
+
+
+def _paint(axes: Axes, faces: list[tuple[int, _Painted]], layer: int) -> None:
+    """Paint faces: kind after kind, within a kind from far to near."""
+    faces = sorted(faces, key=lambda face: (face[0], face[1][0]))
+    if not faces:
+        return
+    colours = [(*f[2], f[5]) for _, f in faces]
+    axes.add_collection(
+        PolyCollection(
+            [f[1] for _, f in faces],
+            facecolors=colours,
+            edgecolors=[f[3] for _, f in faces],
+            linewidths=[f[4] for _, f in faces],
+            zorder=layer,
+        ),
+        autolim=False,
+    )
+
+
+def _draw_cut(axes: Axes, scene: Scene, view: View, near: bool) -> None:
+    """Draw the ground's profile: along the near or far wheels, or across at the last or first axle."""
+    line = scene.ground[scene.tracks[0 if near else 1]] if view == "left" else scene.felt[-1 if near else 0]
+    seen = project(view, line)
+    bottom = axes.get_ylim()[0]
+    axes.fill_between(
+        seen[:, 0],
+        seen[:, 1],
+        bottom,
+        color=EARTH if near else EARTH_FAR,
+        linewidth=0,
+        zorder=4 if near else 1,
+    )
+    axes.plot(
+        seen[:, 0],
+        seen[:, 1],
+        color=EARTH_LINE,
+        linewidth=1.6 if near else 1.0,
+        linestyle="-" if near else (0, (4, 2)),
+        zorder=5,
+    )
+
+
+def _mark_gaps(axes: Axes, scene: Scene, view: View) -> None:
+    """Mark every gap by the line between its facing points and its number."""
+    lines = [project(view, gap.ends)[:, :2] for gap in scene.gaps]
+    axes.add_collection(LineCollection(lines, colors=style.DANGER, linewidths=2.2, zorder=7), autolim=False)
+    place = _Placer(axes)
+    for i, line in enumerate(lines):
+        at = place(line.mean(axis=0))
+        axes.annotate(
+            str(i + 1),
+            line.mean(axis=0),
+            xytext=at,
+            textcoords="data",
+            ha="center",
+            va="center",
+            size=style.SMALL - 1.5,
+            weight="bold",
+            color="white",
+            bbox={
+                "boxstyle": "circle,pad=0.22",
+                "facecolor": style.DANGER,
+                "edgecolor": "white",
+                "linewidth": 0.8,
+            },
+            arrowprops={
+                "arrowstyle": "-",
+                "color": style.DANGER,
+                "linewidth": 0.8,
+                "shrinkA": 0,
+                "shrinkB": 0,
+            },
+            zorder=9,
+        )
+
+
+class _Placer:
+    """Finds places for numbers beside their points, apart from each other."""
+
+    def __init__(self, axes: Axes) -> None:
+        low, high = axes.get_xlim()
+        self._inch = (high - low) / _inches(axes)[0]
+        self._limits = low, high, *axes.get_ylim()
+        self._taken: list[Array] = []
+
+    def __call__(self, point: Array) -> tuple[float, float]:
+        angles = np.radians([60, 120, -60, -120, 20, 160, 90, -90, 0, 180])
+        tried = [
+            point + self._inch * reach * np.array([np.cos(a), np.sin(a)])
+            for reach in (0.3, 0.42, 0.55, 0.7)
+            for a in angles
+        ]
+        room = 0.26 * self._inch
+        margin = 0.12 * self._inch
+        left, right, bottom, top = self._limits
+        free = (
+            at
+            for at in tried
+            if left + margin < at[0] < right - margin
+            and bottom + margin < at[1] < top - margin
+            and all(np.hypot(*(at - other)) > room for other in self._taken)
+        )
+        at = next(free, tried[0])
+        self._taken.append(at)
+        return float(at[0]), float(at[1])
+
+
+def _write_loads(axes: Axes, scene: Scene) -> None:
+    """Write the loads of each axle's wheels below the ground, shortened where axles stand close."""
+    axles = [scene.wheels[i : i + 2] for i in range(0, len(scene.wheels), 2)]
+    at = [float(project("left", np.mean([w.centre for w in pair], axis=0))[0]) for pair in axles]
+    low, high = axes.get_xlim()
+    inch = (high - low) / _inches(axes)[0]
+    room = min(np.diff(at)) / inch
+    bottom, step = axes.get_ylim()[0], 0.19 * inch
+    size = style.SMALL - 0.5
+    for words in (("left ", "right "), ("L ", "R "), ("", "")):
+        texts = [
+            [f"{word}{_load(wheel.load, wheel.free)}" for word, wheel in zip(words, pair, strict=True)]
+            for pair in axles
+        ]
+        if max(text_width(text, size, "bold") for pair in texts for text in pair) < room:
+            break
+    for place, pair, lines in zip(at, axles, texts, strict=True):
+        for k, (wheel, text) in enumerate(zip(pair, lines, strict=True)):
+            axes.text(
+                place,
+                bottom + (1.75 - k) * step,
+                text,
+                ha="center",
+                va="center",
+                size=size,
+                color=style.DANGER if wheel.free else style.INK,
+                weight="bold" if wheel.free else "normal",
+                zorder=8,
+            )
+
+
+def _draw_scale(axes: Axes) -> None:
+    """Draw a length of one metre at the upper right."""
+    right, top = axes.get_xlim()[1], axes.get_ylim()[1]
+    inch = right - axes.get_xlim()[0]
+    inch /= _inches(axes)[0]
+    ends, height = (right - 1.0 - 0.05 * inch, right - 0.05 * inch), top - 0.15 * inch
+    axes.plot(ends, (height, height), color=style.INK, linewidth=1.4, marker="|", markersize=7)
+    axes.text(
+        float(np.mean(ends)),
+        height - 0.07 * inch,
+        "1 m",
+        ha="center",
+        va="top",
+        size=style.SMALL - 1,
+        color=style.INK,
+    )
+
+
+def _load(load: float, free: bool) -> str:
+    return "free" if free else f"{number(load * 1e-3, 3)} kN"
+
+
+def _bare(axes: Axes, title: str) -> None:
+    axes.set_axis_off()
+    if title:
+        axes.set_title(title, size=style.SMALL, weight="bold", color=style.INK, loc="left", pad=4)
+
+
+def _inches(axes: Axes) -> tuple[float, float]:
+    box = axes.get_position()
+    width, height = axes.get_figure(root=True).get_size_inches()  # type: ignore[union-attr]
+    return float(box.width * width), float(box.height * height)
+
+
+def _shade(corners: Array) -> float:
+    """Brightness of a face under light from above."""
+    normal = np.cross(corners[1] - corners[0], corners[2] - corners[0])
+    size = float(np.linalg.norm(normal))
+    return 0.82 + 0.18 * abs(float(normal[2])) / size if size else 1.0
+
+
+def _shaded(colour: str, shade: float) -> tuple[float, float, float]:
+    red, green, blue = to_rgb(colour)
+    return shade * red, shade * green, shade * blue

@@ -1,0 +1,164 @@
+"""Finding in results where an output was at its worst: which candidate, course and sample, and at which position.
+
+An output is written ``VARIABLE:ITEM``, e.g. ``gap_minimum:cab back to body``; without an item the worst of all counts.
+Candidates are narrowed down by ``KEY=VALUE`` pairs with commas between, e.g. ``wheelbase=4.4 m, mount=rigid``.
+"""
+
+import re
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+import numpy as np
+import xarray as xr
+
+from studies.candidates import Candidate, candidates, items, swept, values
+from studies.files import InputError
+from studies.units import quantity_of, shown
+
+POSITION = "_position"
+
+
+@dataclass(frozen=True)
+class Worst:
+    """An extreme that results hold, and where it was met.
+
+    Attributes
+    ----------
+    variable, item : str
+        Such as ``gap_minimum`` and ``cab back to body``; the item is empty where there is only one.
+    candidate, course, sample : int
+        Candidate as in `studies.candidates`.
+    position : float
+        Of the front axle, along the sample [m].
+    value : float
+        As stored, SI.
+    """
+
+    variable: str
+    item: str
+    candidate: int
+    course: int
+    sample: int
+    position: float
+    value: float
+
+    @property
+    def quantity(self) -> str:
+        """Name of the output without the kind of extreme."""
+        return self.variable.rsplit("_", 1)[0]
+
+    @property
+    def smallest(self) -> bool:
+        """Whether it is a smallest value; else it is a largest one."""
+        return self.variable.endswith("_minimum")
+
+
+def extreme_variables(ds: xr.Dataset) -> list[str]:
+    """List the variables that are extremes with a position."""
+    return [str(name) for name in ds.data_vars if f"{name}{POSITION}" in ds]
+
+
+def find_worst(ds: xr.Dataset, worst: str, candidate: str = "", course: str = "") -> Worst:
+    """Find the worst value of an output.
+
+    Parameters
+    ----------
+    ds : Dataset
+    worst : str
+        ``VARIABLE`` or ``VARIABLE:ITEM``.
+    candidate : str
+        ``KEY=VALUE`` pairs; empty: the worst over all candidates.
+    course : str
+        Its name; empty: the worst over all courses.
+
+    Raises
+    ------
+    InputError
+        If a name is not known, or no sample gave a value.
+    """
+    variable, colon, item = (part.strip() for part in worst.partition(":"))
+    known = extreme_variables(ds)
+    if variable not in known:
+        raise InputError(f"--worst: {_unknown(variable, known)}")
+    dimension = item_dimension(ds, variable)
+    names = items(ds, dimension) if dimension else [""]
+    if colon and (item not in names or not dimension):
+        raise InputError(f"--worst: {variable} of: {_unknown(item, names if dimension else [])}")
+    everyone = select_candidates(ds, candidate)
+    courses = items(ds, "course")
+    if course and course not in courses:
+        raise InputError(f"--course: {_unknown(course, courses)}")
+    found = [
+        each
+        for c in everyone
+        for at in ([courses.index(course)] if course else range(len(courses)))
+        for name in ([item] if colon else names)
+        if (each := worst_sample(ds, variable, name, c.index, at)) is not None
+    ]
+    if not found:
+        raise InputError(f"--worst: no sample has a value of {worst} with the candidates and courses chosen")
+    pick = min if variable.endswith("_minimum") else max
+    return pick(found, key=lambda each: each.value)
+
+
+def worst_sample(ds: xr.Dataset, variable: str, item: str, candidate: int, course: int) -> Worst | None:
+    """Return the worst sample of one item for one candidate and course; None if no sample has a value."""
+    value, position = (values(ds, name, course)[candidate] for name in (variable, f"{variable}{POSITION}"))
+    dimension = item_dimension(ds, variable)
+    if dimension:
+        place = items(ds, dimension).index(item)
+        value, position = value[:, place], position[:, place]
+    if np.isnan(value).all():
+        return None
+    smallest = variable.endswith("_minimum")
+    sample = int(np.nanargmin(value) if smallest else np.nanargmax(value))
+    return Worst(variable, item, candidate, course, sample, float(position[sample]), float(value[sample]))
+
+
+def select_candidates(ds: xr.Dataset, text: str) -> list[Candidate]:
+    """List the candidates that have all the values named in ``KEY=VALUE`` pairs; all of them for no text.
+
+    Raises
+    ------
+    InputError
+        If a key is not swept or no candidate has the value.
+    """
+    chosen = candidates(ds)
+    keys = swept(ds)
+    for pair in re.split(r",(?=[^,=]*=)", text) if text.strip() else []:
+        key, equals, value = (part.strip() for part in pair.partition("="))
+        if not equals or key not in keys:
+            raise InputError(f"--candidate: {_unknown(key, list(keys))}; write KEY=VALUE")
+        place = _place_of(ds, key, value)
+        chosen = [c for c in chosen if c.place[key] == place]
+    return chosen
+
+
+def item_dimension(ds: xr.Dataset, variable: str) -> str:
+    """Return the dimension of a variable's items; empty where there is only one."""
+    own = [str(d) for d in ds[variable].dims if d not in (*swept(ds), "course", "sample")]
+    return own[0] if own else ""
+
+
+def _place_of(ds: xr.Dataset, key: str, text: str) -> int:
+    coordinate = ds[key].values
+    text = text.strip("\"'")
+    if coordinate.dtype.kind == "f":
+        try:
+            quantity = quantity_of(text)
+            value = quantity[0] if quantity else float(text)
+        except ValueError as error:
+            raise InputError(f"--candidate: {key}: {error}") from None
+        near = np.flatnonzero(np.isclose(coordinate, value, rtol=1e-9, atol=0.0))
+    else:
+        near = np.flatnonzero(coordinate == text)
+    if not near.size:
+        allowed = [str(each) for each in coordinate.tolist()]
+        raise InputError(f"--candidate: {key}: {_unknown(text, allowed)}")
+    return int(near[0])
+
+
+def _unknown(found: str, known: list[str]) -> str:
+    near = get_close_matches(found, known, 1)
+    hint = f" (did you mean {shown(near[0])}?)" if near else ""
+    return f"found {shown(found)}{hint}; allowed: {', '.join(known) if known else 'no item here'}"
