@@ -117,7 +117,7 @@ def calibrate(
         raise ValueError(f"{len(compared)} different readings cannot fix {len(names)} factors; adjust fewer")
     fit = Fit(file, compared, names, bare)
     x = fit.best()
-    residuals = fit.residuals(x)
+    before, residuals = fit.predict(np.zeros(len(names))), fit.residuals(x)
     spare = len(compared) - len(names)
     scale = max(1.0, math.sqrt(float(residuals @ residuals) / spare)) if spare else 1.0
     intervals = [fit.interval(x, i, scale) for i in range(len(names))]
@@ -132,12 +132,12 @@ def calibrate(
         bare=bare,
         factors=factors,
         readings=compared,
-        before=fit.predict(np.zeros(len(names))),
+        before=before,
         after=fit.predict(x),
         scale=scale,
         condition=condition,
         frame_stiffness=_frame_stiffness(fit, x, jacobian, scale, intervals),
-        warnings=tuple(_warnings(factors, compared, residuals, scale, condition)),
+        warnings=tuple(_warnings(factors, compared, before, residuals, scale, condition)),
     )
 
 
@@ -168,7 +168,12 @@ def _frame_stiffness(
 
 
 def _warnings(
-    factors: Sequence[Fitted], readings: Sequence[Reading], residuals: Array, scale: float, condition: float
+    factors: Sequence[Fitted],
+    readings: Sequence[Reading],
+    before: Array,
+    residuals: Array,
+    scale: float,
+    condition: float,
 ) -> list[str]:
     warnings = []
     names = " and ".join(factor.name for factor in factors)
@@ -195,9 +200,8 @@ def _warnings(
         )
     twists = np.array([reading.kind == "twist" for reading in readings])
     if twists.any():
-        values = np.array([reading.value / reading.uncertainty for reading in readings])[twists]
-        computed = values + residuals[twists]
-        if np.sum((computed + values) ** 2) < 0.25 * np.sum((computed - values) ** 2):
+        values = np.array([reading.value for reading in readings])[twists]
+        if np.sum((before[twists] + values) ** 2) < 0.25 * np.sum((before[twists] - values) ** 2):
             warnings.append(
                 "the twists have the opposite sign of the computed ones: a twist is the roll at the first position "
                 "minus that at the second, positive with the left side up"

@@ -7,10 +7,11 @@ its minimum plus 1.96^2 (profile likelihood, 95 %; e.g. Venzon and Moolgavkar, A
 
 import math
 from collections.abc import Callable, Sequence
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import TypeAdapter
+from pydantic import TypeAdapter, ValidationError
 from scipy.optimize import brentq, least_squares
 
 from sim.codes import GOOD
@@ -135,6 +136,7 @@ class Fit:
         allowed = float(np.sum(self.residuals(x) ** 2)) + (CONFIDENCE * scale) ** 2
         held = {0.0: np.delete(x, which)}
 
+        @cache
         def excess(distance: float) -> float:
             """Sum above the allowed one, with this change held at a distance and the others fitted."""
             nearest = held[min(held, key=lambda known: abs(known - distance))]
@@ -208,7 +210,11 @@ def _twist_row(vehicle: Vehicle, between: str) -> Array:
 
 
 def _station(vehicle: Vehicle, text: str) -> float:
-    station = vehicle.layout.station(_POSITION.validate_python(text, context={"si": si}))
+    try:
+        position = _POSITION.validate_python(text, context={"si": si})
+    except ValidationError as error:
+        raise ValueError(f"twist: {shown(text)} {error.errors()[0]['ctx']['error']}") from None
+    station = vehicle.layout.station(position)
     frame = vehicle.kinematics.frame
     if not frame.start <= station <= frame.end:
         raise ValueError(f"twist: {text} lies off the frame, {frame.start:.3g} m to {frame.end:.3g} m")

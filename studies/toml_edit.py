@@ -55,6 +55,8 @@ def with_number(text: str, table: str, key: str, value: float, comment: str = ""
 def _same_but(before: str, after: str, table: str, key: str, value: float) -> bool:
     """Whether the edited text reads as the other with this one value set."""
     expected: dict[str, Any] = deepcopy(tomllib.loads(before))
+    if not isinstance(expected.get(table), dict):
+        return False
     expected[table][key] = value
     try:
         return tomllib.loads(after) == expected
