@@ -1,4 +1,3 @@
-# mypy: disable-error-code="untyped-decorator,no-any-return"
 """Compiled solver for the sets of passed hinges, with a table of every set met so far.
 
 On one set of passed hinges both the hinges' h and the outputs are affine in the input u, so a set is worked
@@ -14,10 +13,11 @@ readable counterpart is :mod:`sim.posture`.
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from sim.block import affine_point
 from sim.codes import GOOD, NO_EQUILIBRIUM, TIPPED
+from sim.compiled import compiled
 from sim.posture import ROUNDS_PER_HINGE
 from sim.reduced import HINGE_TOLERANCE, PIVOT_TOLERANCE, ReducedModel
 from sim.structure import Array
@@ -111,18 +111,18 @@ def new_table(vehicle: Condensed, home: NDArray[np.bool_], capacity: int = CAPAC
     return table
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def is_passed(words: NDArray[np.uint64], hinge: int) -> bool:
     """Whether the hinge's bit is set."""
     return bool((words[hinge // 64] >> np.uint64(hinge % 64)) & np.uint64(1) != np.uint64(0))
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _flip(words: NDArray[np.uint64], hinge: int) -> None:
     words[hinge // 64] ^= np.uint64(1) << np.uint64(hinge % 64)
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _slot(slots: NDArray[np.int32], masks: NDArray[np.uint64], wanted: NDArray[np.uint64]) -> int:
     """Where ``wanted`` is or would be."""
     mixed = np.uint64(0)
@@ -141,7 +141,7 @@ def _slot(slots: NDArray[np.int32], masks: NDArray[np.uint64], wanted: NDArray[n
     return int(slot)
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def find_set(vehicle: Condensed, table: SetTable) -> int:
     """Entry of the set ``table.wanted``, worked out now if it is new."""
     slot = _slot(table.slots, table.masks, table.wanted)
@@ -163,7 +163,7 @@ def find_set(vehicle: Condensed, table: SetTable) -> int:
     return entry
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _factorise(vehicle: Condensed, hinges: NDArray[np.int64], lower: Array, pivots: Array) -> int:
     """L D L^T of (diag(1/kappa) + C) on ``hinges``; gives the number of negative eigenvalues or SINGULAR."""
     n = len(hinges)
@@ -188,7 +188,7 @@ def _factorise(vehicle: Condensed, hinges: NDArray[np.int64], lower: Array, pivo
     return unstable
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _passed(words: NDArray[np.uint64], m: int) -> NDArray[np.int64]:
     """Hinges of a set, ascending."""
     n = 0
@@ -200,7 +200,7 @@ def _passed(words: NDArray[np.uint64], m: int) -> NDArray[np.int64]:
     return hinges[:n]
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _is_certain(vehicle: Condensed, home: NDArray[np.uint64], passed: NDArray[np.uint64]) -> bool:
     """Whether the weakest set on any way between ``home`` and ``passed`` is admissible.
 
@@ -218,7 +218,7 @@ def _is_certain(vehicle: Condensed, home: NDArray[np.uint64], passed: NDArray[np
     return _factorise(vehicle, hinges[:n], np.zeros((n, n)), np.zeros(n)) == 0
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _work_out(vehicle: Condensed, passed: NDArray[np.uint64], excess: Array, output: Array) -> int:
     """Fill the affine maps of one set; gives the entry of ``unstable``."""
     m, w = vehicle.hinge_input.shape
@@ -263,17 +263,7 @@ def _work_out(vehicle: Condensed, passed: NDArray[np.uint64], excess: Array, out
     return unstable
 
 
-@njit(cache=True, nogil=True)
-def evaluate(affine: Array, u: Array, out: Array) -> None:
-    """``out`` (c,) = affine[0] + u . affine[1:], for ``affine`` (1 + w, c)."""
-    for c in range(len(out)):
-        out[c] = affine[0, c]
-    for i in range(len(u)):
-        for c in range(len(out)):
-            out[c] += u[i] * affine[1 + i, c]
-
-
-@njit(cache=True, nogil=True)
+@compiled
 def settle(vehicle: Condensed, table: SetTable, guess: int) -> tuple[int, int]:
     """Entry of the posture that is reached from level ground at the input ``table.input``, and the code.
 
@@ -285,7 +275,7 @@ def settle(vehicle: Condensed, table: SetTable, guess: int) -> tuple[int, int]:
     for _ in range(NEWTON_ROUNDS):
         if table.unstable[entry] != 0:
             break
-        evaluate(table.excess[entry], table.input, table.h)
+        affine_point(table.excess[entry], table.input, table.h)
         holds = True
         for j in range(len(table.h)):
             if table.h[j] > HINGE_TOLERANCE:
@@ -302,7 +292,7 @@ def settle(vehicle: Condensed, table: SetTable, guess: int) -> tuple[int, int]:
     return _follow(vehicle, table)
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _follow(vehicle: Condensed, table: SetTable) -> tuple[int, int]:
     """Path from level ground to ``table.input``, one hinge at a time, as in :mod:`sim.posture`."""
     entry = HOME
@@ -311,8 +301,8 @@ def _follow(vehicle: Condensed, table: SetTable) -> tuple[int, int]:
         if table.unstable[entry] == SINGULAR:
             return HOME, TIPPED
         direction = 1.0 if table.unstable[entry] % 2 == 0 else -1.0
-        evaluate(table.excess[entry], vehicle.level, table.h_start)
-        evaluate(table.excess[entry], table.input, table.h)
+        affine_point(table.excess[entry], vehicle.level, table.h_start)
+        affine_point(table.excess[entry], table.input, table.h)
         nearest, flipped = np.inf, UNKNOWN
         for j in range(len(table.h)):
             rise = table.h[j] - table.h_start[j]

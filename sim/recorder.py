@@ -1,9 +1,9 @@
 """What a sample keeps of the outputs: which extremes, histograms, limits and wheel events.
 
 A *record* combines the outputs of one quantity and item (its places), or of all items of a quantity, into one
-scalar along the sample: the value itself, the largest magnitude, or the least value of the group. Extremes and wheel
-events are taken at every position; histograms at a coarser spacing, because the tyre's envelope holds nothing
-shorter.
+scalar along the sample: the value itself, the largest magnitude, or the least value of the group. Extremes
+and wheel events are taken at every position; histograms at a coarser spacing, because the tyre's envelope
+holds nothing shorter.
 """
 
 from collections.abc import Mapping, Sequence
@@ -18,8 +18,8 @@ from sim.structure import Array, Output
 class Combine(IntEnum):
     """How the outputs of a record become one scalar.
 
-    The maximum of a record of least values is nevertheless the greatest value of the whole group: a gap between
-    boxes is as small as at its tightest corner, and opens as far as at its widest.
+    The maximum of a record of least values is nevertheless the greatest value of the whole group: a gap
+    between boxes is as small as at its tightest corner, and opens as far as at its widest.
     """
 
     VALUE = 0

@@ -11,16 +11,29 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.active_sets import Condensed, SetTable, condensed, new_table
+from sim.active_sets import HOME, Condensed, SetTable, condensed, new_table
 from sim.codes import GOOD, MEANING, NO_EQUILIBRIUM, NOT_FINITE, TIPPED
 from sim.ground_plane import GRAVITY
-from sim.kernel import CLOSED, Ground, Kept, Plan, Scratch, close_event, new_scratch, run_segment
+from sim.keep import (
+    CLOSED,
+    TIPPED_POSITIONS,
+    UNSOLVED_POSITIONS,
+    Kept,
+    Plan,
+    Values,
+    close_event,
+    new_values,
+)
+from sim.kernel import Ground, Inputs, new_inputs, run_segment
 from sim.posture import level_posture
 from sim.recorder import Recorder
 from sim.reduced import ReducedModel
 from sim.structure import Array
 
 Integers = NDArray[np.int64]
+
+ABSURD = 1e6
+"""Heights [m] and slopes beyond this are no ground; they count as not finite."""
 
 WHOLE = 1e-6
 """Share of the spacing within which a station counts as a whole number of spacings."""
@@ -128,11 +141,13 @@ class SampleResult:
 
 @dataclass(frozen=True)
 class _Prepared:
-    """A model ready for the compiled code; table and scratch are caches and working memory only."""
+    """A model ready for the compiled code; all but the first two are caches and working memory only."""
 
     model: ReducedModel
     vehicle: Condensed
     table: SetTable
+    inputs: Inputs
+    values: Values
 
 
 @dataclass(frozen=True)
@@ -161,7 +176,6 @@ class SampleRunner:
     linearised: bool = False
     static_load: Array = field(init=False)
     _prepared: dict[float, _Prepared] = field(init=False)
-    _scratch: Scratch = field(init=False)
 
     def __post_init__(self) -> None:
         if not self.models:
@@ -179,11 +193,13 @@ class SampleRunner:
                 names = ", ".join(model.outputs[i].item for i in np.flatnonzero(~(loads > 0.0)))
                 raise ValueError(f"standing level, these wheels carry nothing: {names}")
             vehicle = condensed(model, level.u)
-            prepared[model.normal_gravity] = _Prepared(model, vehicle, new_table(vehicle, level.active))
+            table = new_table(vehicle, level.active)
+            inputs = new_inputs(table.excess[HOME].copy())
+            values = new_values(table.output[HOME].copy(), inputs.u)
+            prepared[model.normal_gravity] = _Prepared(model, vehicle, table, inputs, values)
         level = level_posture(first)
         object.__setattr__(self, "static_load", level.y[: first.n_wheels])
         object.__setattr__(self, "_prepared", prepared)
-        object.__setattr__(self, "_scratch", new_scratch(first.n_wheels, len(first.outputs)))
 
     def run(self, tracks: Tracks) -> SampleResult:
         """Take the vehicle along ``tracks``.
@@ -197,28 +213,29 @@ class SampleRunner:
         self._check(tracks)
         plan = self._plan(tracks.spacing)
         kept = self._nothing_kept()
-        code = GOOD
+        if not _is_usable(tracks):
+            return self._result(tracks, kept, NOT_FINITE)
         for segment in tracks.segments:
             prepared = self._prepared[segment.normal_gravity]
-            code = run_segment(
+            run_segment(
                 prepared.vehicle,
                 prepared.table,
                 _ground(prepared.model, tracks),
                 plan,
                 kept,
-                self._scratch,
+                prepared.inputs,
+                prepared.values,
                 segment.start,
                 segment.stop,
                 self.linearised,
             )
-            if code != GOOD:
-                return self._result(tracks, self._nothing_kept(), NOT_FINITE)
         for wheel in np.flatnonzero(kept.open_since != CLOSED):
             close_event(plan, kept, int(wheel), kept.open_since[wheel], tracks.n_positions)
-        if kept.totals[1] > 0:
-            code = NO_EQUILIBRIUM
-        elif kept.totals[0] > 0:
+        code = GOOD
+        if kept.totals[TIPPED_POSITIONS] > 0:
             code = TIPPED
+        if kept.totals[UNSOLVED_POSITIONS] > 0:
+            code = NO_EQUILIBRIUM
         return self._result(tracks, kept, code)
 
     def _check(self, tracks: Tracks) -> None:
@@ -265,18 +282,23 @@ class SampleRunner:
         records, events = recorder.records, recorder.events
         channels = [channel for record in records for channel in record.channels]
         counts = [len(record.channels) for record in records]
+        starts = recorder.histogram_starts
+        counted = [(i, r.bins, starts[i]) for i, r in enumerate(records) if r.bins is not None]
+        limits = [(channel, r.limit) for r in records if np.isfinite(r.limit) for channel in r.channels]
         return Plan(
             channel=np.array(channels, dtype=np.int64),
             first=np.concatenate([[0], np.cumsum(counts)]).astype(np.int64),
             combine=np.array([int(record.combine) for record in records], dtype=np.int64),
             minimum=np.array([record.minimum for record in records], dtype=bool),
             maximum=np.array([record.maximum for record in records], dtype=bool),
-            bins=np.array([record.bins.count if record.bins else 0 for record in records], dtype=np.int64),
-            bin_first=np.array(recorder.histogram_starts[:-1], dtype=np.int64),
-            bin_low=np.array([record.bins.low if record.bins else 0.0 for record in records]),
-            bin_scale=np.array([1.0 / record.bins.width if record.bins else 0.0 for record in records]),
-            limit=np.array([record.limit for record in records]),
-            slope_limit=recorder.slope_limit,
+            counted=np.array([i for i, _, _ in counted], dtype=np.int64),
+            bins=np.array([bins.count for _, bins, _ in counted], dtype=np.int64),
+            bin_first=np.array([start for _, _, start in counted], dtype=np.int64),
+            bin_low=np.array([bins.low for _, bins, _ in counted], dtype=float),
+            bin_scale=np.array([1.0 / bins.width for _, bins, _ in counted], dtype=float),
+            limited=np.array([channel for channel, _ in limits], dtype=np.int64),
+            limit=np.array([limit for _, limit in limits], dtype=float),
+            steepest=float((GRAVITY * np.sin(recorder.slope_limit)) ** 2),
             load_start=events.start * self.static_load,
             load_end=events.end * self.static_load,
             load_free=events.free * self.static_load,
@@ -330,6 +352,12 @@ def run_sample(
     return SampleRunner(models, recorder, linearised).run(tracks)
 
 
+def _is_usable(tracks: Tracks) -> bool:
+    """Whether every height and slope is finite and far below where squares overflow."""
+    arrays = (tracks.heights, tracks.grade, tracks.side_slope)
+    return all(bool(array.min() > -ABSURD and array.max() < ABSURD) for array in arrays)
+
+
 def _ground(model: ReducedModel, tracks: Tracks) -> Ground:
     behind = model.wheel_station / tracks.spacing
     whole = np.round(behind)
@@ -343,7 +371,7 @@ def _ground(model: ReducedModel, tracks: Tracks) -> Ground:
         line=np.asarray(tracks.wheel_line, dtype=np.int64),
         offset=offset,
         share=index - offset,
-        slope_offset=np.array([middle], dtype=np.int64),
+        slope_offset=middle,
         slope_x=model.plane.slope_x,
         slope_y=model.plane.slope_y,
         warp=model.plane.warp,

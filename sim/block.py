@@ -1,0 +1,185 @@
+"""Compiled arithmetic on one block of positions: ground to inputs, affine maps, bounds that save evaluating them.
+
+Arrays are (rows, BLOCK), a row for each wheel, input or output. Formulas and frame are those of
+:mod:`sim.ground_plane`; affine maps are (1 + w, columns), constant first.
+"""
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.compiled import compiled, compiled_in_place
+from sim.ground_plane import GRAVITY
+from sim.structure import Array
+
+Integers = NDArray[np.int64]
+
+BLOCK: Final = 256
+"""Positions evaluated together."""
+
+PART: Final = BLOCK // 8
+"""Lanes that are left after three halvings."""
+
+ROUNDING: Final = 1e-12
+"""Share of a bound's terms by which it is widened; the evaluation's rounding is a thousandth of that."""
+
+
+@compiled_in_place
+def wheel_heights(
+    heights: NDArray[np.floating],
+    line: Integers,
+    offset: Integers,
+    share: Array,
+    block: int,
+    n: int,
+    z: Array,
+) -> None:
+    """Ground height z (w, BLOCK) under each wheel; lanes beyond the ``n`` positions repeat the last."""
+    for wheel in range(len(line)):
+        row, first, ahead = line[wheel], block + offset[wheel], share[wheel]
+        if ahead == 0.0:
+            here = heights[row, first : first + n]
+            for i in range(n):
+                z[wheel, i] = here[i]
+        else:
+            behind = 1.0 - ahead
+            here, next_one = heights[row, first : first + n], heights[row, first + 1 : first + 1 + n]
+            for i in range(n):
+                z[wheel, i] = behind * here[i] + ahead * next_one[i]
+        for i in range(n, BLOCK):
+            z[wheel, i] = z[wheel, n - 1]
+
+
+@compiled_in_place
+def large_scale_slope(grade: Array, side_slope: Array, first: int, n: int, u: Array) -> None:
+    """Start the slopes b and c, kept in the first two inputs, with those of the course."""
+    for i in range(n):
+        u[0, i] = grade[first + i]
+        u[1, i] = side_slope[first + i]
+    for i in range(n, BLOCK):
+        u[0, i] = u[0, n - 1]
+        u[1, i] = u[1, n - 1]
+
+
+@compiled_in_place
+def resolve(z: Array, slope_x: Array, slope_y: Array, warp: Array, linearised: bool, u: Array) -> None:
+    """Inputs u (w, BLOCK) from heights ``z`` and the slopes of the course that the first two inputs hold."""
+    w = len(slope_x)
+    for wheel in range(w):
+        along, across = slope_x[wheel], slope_y[wheel]
+        for i in range(BLOCK):
+            u[0, i] += along * z[wheel, i]
+            u[1, i] += across * z[wheel, i]
+    for shape in range(3, w):
+        first, second = warp[0, shape - 3], warp[1, shape - 3]
+        for i in range(BLOCK):
+            u[shape, i] = first * z[0, i] + second * z[1, i]
+        for wheel in range(2, w):
+            part = warp[wheel, shape - 3]
+            for i in range(BLOCK):
+                u[shape, i] += part * z[wheel, i]
+    if linearised:
+        for i in range(BLOCK):
+            u[0, i] *= -GRAVITY
+            u[1, i] *= -GRAVITY
+            u[2, i] = -GRAVITY
+        return
+    for i in range(BLOCK):
+        b, c = u[0, i], u[1, i]
+        m_squared = 1.0 + b * b
+        m, n = np.sqrt(m_squared), np.sqrt(m_squared + c * c)
+        shrink = 1.0 / (m * n)
+        u[0, i] = -GRAVITY * (b * (n * shrink))
+        u[1, i] = -GRAVITY * (c * shrink)
+        u[2, i] = m * shrink
+    for shape in range(3, w):
+        for i in range(BLOCK):
+            u[shape, i] *= u[2, i]
+    for i in range(BLOCK):
+        u[2, i] *= -GRAVITY
+
+
+@compiled
+def extent(x: Array, row: int, low: Array, high: Array) -> tuple[float, float]:
+    """Least and greatest of one row, none NaN; ``low`` and ``high`` (PART,) are working memory.
+
+    Halving and comparing element by element leaves no order to keep, so it is done for several lanes at once.
+    """
+    for i in range(PART):
+        a, b, c, d = x[row, i], x[row, i + PART], x[row, i + 2 * PART], x[row, i + 3 * PART]
+        e, f, g, h = x[row, i + 4 * PART], x[row, i + 5 * PART], x[row, i + 6 * PART], x[row, i + 7 * PART]
+        ab, cd, ef, gh = a if a < b else b, c if c < d else d, e if e < f else f, g if g < h else h
+        ad, eh = ab if ab < cd else cd, ef if ef < gh else gh
+        low[i] = ad if ad < eh else eh
+        ab, cd, ef, gh = a if a > b else b, c if c > d else d, e if e > f else f, g if g > h else h
+        ad, eh = ab if ab > cd else cd, ef if ef > gh else gh
+        high[i] = ad if ad > eh else eh
+    half = PART // 2
+    while half >= 4:
+        for i in range(half):
+            low[i] = low[i] if low[i] < low[i + half] else low[i + half]
+            high[i] = high[i] if high[i] > high[i + half] else high[i + half]
+        half //= 2
+    found_low, found_high = low[0], high[0]
+    for i in range(1, 4):
+        found_low = low[i] if low[i] < found_low else found_low
+        found_high = high[i] if high[i] > found_high else found_high
+    return found_low, found_high
+
+
+@compiled_in_place
+def extents(u: Array, linearised: bool, low: Array, high: Array, work: Array) -> None:
+    """Least and greatest of each input in the block; of normal gravity, bounds that follow from the others."""
+    for i in range(len(u)):
+        if i != 2:
+            low[i], high[i] = extent(u, i, work[0], work[1])
+    low[2] = high[2] = -GRAVITY
+    if not linearised:
+        gx, gy = max(-low[0], high[0]), max(-low[1], high[1])
+        high[2] = -np.sqrt(max(0.0, GRAVITY * GRAVITY - gx * gx - gy * gy))
+
+
+@compiled_in_place
+def bounds(affine: Array, low: Array, high: Array, out_low: Array, out_high: Array) -> None:
+    """Bounds of each column of an affine map over the box ``low`` to ``high``, rounding included."""
+    for c in range(len(out_low)):
+        out_low[c] = affine[0, c]
+        out_high[c] = ROUNDING * abs(affine[0, c])
+    for i in range(len(low)):
+        middle, half = 0.5 * (low[i] + high[i]), 0.5 * (high[i] - low[i])
+        half += ROUNDING * (abs(middle) + half)
+        for c in range(len(out_low)):
+            out_low[c] += middle * affine[1 + i, c]
+            out_high[c] += half * abs(affine[1 + i, c])
+    for c in range(len(out_low)):
+        middle, half = out_low[c], out_high[c]
+        out_low[c] = middle - half
+        out_high[c] = middle + half
+
+
+@compiled_in_place
+def affine_row(affine: Array, column: int, u: Array, n: int, out: Array, row: int) -> None:
+    """One column of an affine map at the first ``n`` lanes; the terms in the order of ``affine_point``."""
+    a, a0, a1, a2 = affine[0, column], affine[1, column], affine[2, column], affine[3, column]
+    if len(u) == 4:
+        a3 = affine[4, column]
+        for i in range(n):
+            out[row, i] = a + a0 * u[0, i] + a1 * u[1, i] + a2 * u[2, i] + a3 * u[3, i]
+        return
+    for i in range(n):
+        out[row, i] = a + a0 * u[0, i] + a1 * u[1, i] + a2 * u[2, i]
+    for j in range(3, len(u)):
+        aj = affine[1 + j, column]
+        for i in range(n):
+            out[row, i] += aj * u[j, i]
+
+
+@compiled
+def affine_point(affine: Array, u: Array, out: Array) -> None:
+    """All columns of an affine map at one input ``u`` (w,)."""
+    for c in range(len(out)):
+        out[c] = affine[0, c]
+    for i in range(len(u)):
+        for c in range(len(out)):
+            out[c] += affine[1 + i, c] * u[i]
