@@ -99,6 +99,30 @@ def test_expected_variance_is_exact_for_every_length(n_points: int, spacing: flo
     assert abs(np.mean(found) - exact) < 4 * error
 
 
+class AllOnes:
+    """Instead of a random generator: every harmonic gets its standard deviation in both parts."""
+
+    def standard_normal(self, out: np.ndarray, dtype: type) -> None:
+        out[:] = 1.0
+
+
+@pytest.mark.parametrize("lower", [0.01, 0.0137])
+def test_every_harmonic_has_the_variance_of_its_cell(lower: float) -> None:
+    """With unit coefficients a harmonic's mean square is the spectrum's integral over its cell, in all the band's.
+
+    On a circle of 10 000 points; single precision of the transform, hence 1e-5 relative.
+    """
+    n_points, spacing, level = 10_000, 0.1, 1e-3
+    z = lay_roughness(
+        Spectrum(level, lower, 2.0), Coherence("independent"), (0.0,), spacing, n_points, lambda _: AllOnes()
+    )[0]
+    assert np.mean(z.astype(float) ** 2) == pytest.approx(level * 0.01 * (1 / lower - 1 / 2.0), rel=1e-5)
+    power = 2 * np.abs(np.fft.rfft(z.astype(float)) / n_points) ** 2
+    for k in (30, 100, 1000):
+        low, high = (k - 0.5) / 1000, (k + 0.5) / 1000
+        assert power[k] == pytest.approx(level * 0.01 * (1 / low - 1 / high), rel=1e-4)
+
+
 def test_two_slopes_meet_at_the_break() -> None:
     spectrum = Spectrum(1e-3, 0.01, 5.0, waviness=2.0, waviness_above=1.5, break_at=0.3)
     assert spectrum.density(0.1) == pytest.approx(1e-3)

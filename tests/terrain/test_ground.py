@@ -110,14 +110,25 @@ def test_each_section_has_its_roughness(section: int) -> None:
 
 
 def test_blend_keeps_the_variance() -> None:
-    """Two sections of the same spectrum: the variance at the join is that elsewhere. 400 samples, four deviations."""
+    """20 sections of one spectrum: the mean square at 19 joins of 200 samples, four deviations of a variance."""
+    alike = Course("alike", {f"part {i}": Section(share=0.05, roughness=ROUGH) for i in range(20)})
+    z = np.array([lay_ground(alike, (1.0,), 0.1, 8000, 9, k).heights[0, 400::400][:19] for k in range(200)])
+    assert np.mean(z.astype(float) ** 2) == pytest.approx(
+        ROUGH.spectrum().moment(0), rel=4 * np.sqrt(2 / 3800)
+    )
+
+
+def test_sections_have_random_numbers_of_their_own() -> None:
+    """Two sections of one kind are unrelated: 800 m of independent waves scatter by 0.1, bound 0.5."""
     twice = Course(
         "twice", {"a": Section(share=0.5, roughness=ROUGH), "b": Section(share=0.5, roughness=ROUGH)}
     )
-    z = np.array([lay_ground(twice, (1.0,), 0.1, 1000, 9, k).heights[0, 495:505].mean() for k in range(400)])
-    y = np.array([lay_ground(twice, (1.0,), 0.1, 1000, 9, k).heights[0, 245:255].mean() for k in range(400)])
-    # relative scatter of a variance from 400 values is sqrt(2/400), of the ratio sqrt(2) more
-    assert np.var(z) / np.var(y) == pytest.approx(1, abs=4 * 0.1)
+    z = lay_ground(twice, (1.0,), 0.1, 20_000, 9, 0).heights[0].astype(float)
+    first, second = z[:10_000], z[10_000:]
+    lags = range(-300, 301, 10)
+    inner = first[300:-300]
+    found = [np.corrcoef(inner, second[300 + lag : second.size - 300 + lag])[0, 1] for lag in lags]
+    assert np.abs(found).max() < 0.5
 
 
 def test_slopes_are_constant_or_slowly_varying() -> None:
