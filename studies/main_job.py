@@ -78,8 +78,13 @@ def run_study(path: str, folder: Path, settings: Mapping[str, Any], options: Opt
 
 def _run(experiment: Experiment, folder: Path, workers: int, options: Options) -> None:
     kept = kept_parts(experiment, folder)
-    for refused in kept.refused:
-        _say(refused)
+    if kept.foreign:
+        raise InputError(
+            f"{kept.foreign[0]} ({len(kept.foreign)} such parts); go on with the study as it was, choose another "
+            "folder with --out, or throw the parts away with --overwrite"
+        )
+    for damaged in kept.damaged:
+        _say(damaged)
     done = sum(stop - start for start, stop in kept.ranges)
     if done:
         _say(f"{done} samples are there already")
@@ -115,7 +120,7 @@ def _prepare(folder: Path, options: Options) -> None:
         (folder / PARTS).mkdir(exist_ok=True)
     except OSError as error:
         raise InputError(f"{folder}: cannot be written: {error.strerror}") from None
-    if not os.access(folder / PARTS, os.W_OK):
+    if not os.access(folder, os.W_OK) or not os.access(folder / PARTS, os.W_OK):
         raise InputError(f"{folder}: cannot be written; choose another folder with --out")
 
 

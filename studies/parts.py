@@ -47,6 +47,10 @@ class PartError(Exception):
     """Says why a file is not a part of this study."""
 
 
+class ForeignPartError(PartError):
+    """A sound part, but of another study, seed or version."""
+
+
 def pack(part: Part) -> bytes:
     """Serialise a part."""
     header = {
@@ -63,7 +67,7 @@ def pack(part: Part) -> bytes:
 
 
 def unpack(content: bytes, identity: str) -> Part:
-    """Read a part; raise PartError if it is damaged or belongs to something else than `identity`."""
+    """Read a part; raise PartError if it is damaged, ForeignPartError if not of `identity`."""
     start = len(MAGIC) + _DIGEST + 1
     digest, body = content[len(MAGIC) : start], content[start:]
     if content[: len(MAGIC)] != MAGIC or digest != hashlib.sha256(body).hexdigest().encode() + b"\n":
@@ -71,7 +75,7 @@ def unpack(content: bytes, identity: str) -> Part:
     line, _, packed = body.partition(b"\n")
     header = json.loads(line)
     if header["identity"] != identity:
-        raise PartError("belongs to another study, seed or version")
+        raise ForeignPartError("belongs to another study, seed or version")
     numbers = zlib.decompress(packed)
     n_rows = int(np.prod(header["rows"]))
     return Part(

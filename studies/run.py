@@ -26,22 +26,34 @@ RESULTS, PARTS = "results.nc", "parts"
 
 @dataclass(frozen=True)
 class Kept:
-    """Parts of an earlier run: sample ranges that can be used, and what was found wrong with the others."""
+    """Parts of an earlier run.
+
+    Attributes
+    ----------
+    ranges : tuple of (start, stop)
+        Samples that need not be run again.
+    damaged, foreign : tuple of str
+        Messages about parts that cannot be read, and about sound parts of another study, seed or version.
+    """
 
     ranges: tuple[Range, ...]
-    refused: tuple[str, ...]
+    damaged: tuple[str, ...]
+    foreign: tuple[str, ...]
 
 
 def kept_parts(experiment: Experiment, folder: Path) -> Kept:
     """Look through the part files in a results folder for those that this study can go on from."""
     ranges: list[Range] = []
-    refused: list[str] = []
-    for found in _parts(experiment, folder):
-        if isinstance(found, str):
-            refused.append(f"{found}; its samples are run again")
+    damaged: list[str] = []
+    foreign: list[str] = []
+    for path, found in _parts(experiment, folder):
+        if isinstance(found, parts.ForeignPartError):
+            foreign.append(f"{path} {found}")
+        elif isinstance(found, parts.PartError):
+            damaged.append(f"{path} {found}; its samples are run again")
         else:
             ranges.append((found.start, found.stop))
-    return Kept(tuple(ranges), tuple(refused))
+    return Kept(tuple(ranges), tuple(damaged), tuple(foreign))
 
 
 def missing_ranges(experiment: Experiment, kept: Sequence[Range], workers: int) -> list[Range]:
@@ -105,8 +117,10 @@ def combine(experiment: Experiment, folder: Path) -> xr.Dataset:
     rows = np.full((samples, *shape, experiment.columns.width), np.nan)
     histograms = np.zeros((FOLDS, *shape, experiment.columns.histogram_width), dtype=np.int64)
     reached = 0
-    for part in _parts(experiment, folder):
-        if isinstance(part, str) or part.start != reached:
+    for _, part in _parts(experiment, folder):
+        if isinstance(part, parts.PartError):
+            continue
+        if part.start != reached:
             break
         rows[part.start : part.stop] = part.rows
         histograms[list(part.folds)] += part.histograms
@@ -118,15 +132,15 @@ def combine(experiment: Experiment, folder: Path) -> xr.Dataset:
     return dataset
 
 
-def _parts(experiment: Experiment, folder: Path) -> Iterator[parts.Part | str]:
-    """Parts of this study in the order of their samples, none twice; a text for each that cannot be used."""
+def _parts(experiment: Experiment, folder: Path) -> Iterator[tuple[Path, parts.Part | parts.PartError]]:
+    """Parts of this study in the order of their samples, none twice; an error for each that cannot be used."""
     name, samples, reached = identity(experiment.study), experiment.study.file.samples, 0
     for path in parts.part_files(folder / PARTS):
         try:
             part = parts.load(path, name)
         except parts.PartError as error:
-            yield f"{path} {error}"
+            yield path, error
             continue
         if reached <= part.start and part.stop <= samples:
             reached = part.stop
-            yield part
+            yield path, part

@@ -14,10 +14,7 @@ def write_whole(path: Path, content: bytes) -> None:
     """
     temporary = path.with_name(f".{path.name}.{os.getpid()}.tmp")
     try:
-        with temporary.open("wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
+        _write(temporary, content)
         temporary.replace(path)
     except BaseException:
         temporary.unlink(missing_ok=True)
@@ -27,3 +24,11 @@ def write_whole(path: Path, content: bytes) -> None:
         os.fsync(folder)
     finally:
         os.close(folder)
+
+
+def _write(path: Path, content: bytes) -> None:
+    """Write a file and force it to the disk."""
+    with path.open("wb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())

@@ -8,6 +8,10 @@ from importlib.metadata import PackageNotFoundError, version
 from studies.study import Study
 
 
+_WITHOUT_EFFECT = {"title", "note", "samples", "vehicle", "courses", "limits", "life", "risk"}
+"""Keys of the study file that do not change a sample's result; the content of vehicle and courses counts instead."""
+
+
 def versions() -> str:
     """Name this program, Python, the libraries that compute, and the kind of machine, with their versions."""
     parts = [f"{name} {_version(name)}" for name in ("crossaxle", "numpy", "scipy", "numba")]
@@ -24,10 +28,10 @@ def _version(name: str) -> str:
 def identity(study: Study) -> str:
     """Digest of all that a sample's result depends on: contents of the study's files, seed, versions.
 
-    Comments, title and the number of samples do not matter.
+    Comments, the number of samples, and what the results are judged by do not matter.
     """
     content = [
-        study.file.model_dump_json(exclude={"title", "note", "samples", "vehicle", "courses"}),
+        study.file.model_dump_json(exclude=_WITHOUT_EFFECT),
         study.vehicle.table,
         [course.table for course in study.courses],
         [[name, hashlib.sha256(file).hexdigest()] for files in study.surveys for name, file in files.items()],
