@@ -114,7 +114,7 @@ def test_anti_roll_bar(clinic):
 
 @pytest.mark.parametrize("name", [name for name in TRUCKS if name != "unequal tracks"])
 def test_height_of_first_free_wheel(clinic, name):
-    """Without geometric stiffness the height is exact; with it the wheel comes free later, in these trucks by 6 to 11 %.
+    """Without geometric stiffness the height is exact; with it the wheel comes free later, here by 6 to 11 %.
 
     The sign is that of a negative stiffness: gravity leans axles, frame and cab on, which softens what resists the
     warp. The bound of 15 % only says that nothing else has come in.
