@@ -1,7 +1,7 @@
 """The answer in plain words: which candidate unloads its wheels least, by how much, at what cost, how surely.
 
 Candidates are ranked by wheel-unload events (all wheels together), because that is what rough ground is lost
-by; everything else is told as what the choice costs. Limits and verdicts are for the study file to state.
+by; everything else is told as what the choice costs. A candidate that misses a limit stated in the study comes last.
 """
 
 from dataclasses import dataclass
@@ -9,6 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from studies.aims import aims
+from studies.build_tables import verdict_table
 from studies.candidates import Candidate, candidates, has_results, neighbours, values
 from studies.display import (
     chance,
@@ -23,6 +25,7 @@ from studies.display import (
 from studies.outcomes import Outcome, headline
 from studies.statistics import FEW
 from studies.tables import Cell, Table, headline_table
+from studies.verdicts import MEETS, MISSES, OPEN, Verdict, verdicts
 
 MOST_ROWS = 12
 """Candidates on page one."""
@@ -42,6 +45,8 @@ class Answer:
         Sentences.
     table : Table or None
         Headline numbers; None if no sample gave a result.
+    verdicts : Table or None
+        Stated limits.
     changes : Table or None
         What changes if a neighbour of the best candidate is chosen instead.
     left_out : int
@@ -52,6 +57,7 @@ class Answer:
     course: str
     lead: list[str]
     table: Table | None
+    verdicts: Table | None
     changes: Table | None
     doubts: list[str]
     left_out: int
@@ -64,16 +70,19 @@ def answer(ds: xr.Dataset, course: int = 0) -> Answer:
     name = str(ds["course"].values[course]) if "course" in ds.coords else ""
     if not has_results(ds, course):
         lead = ["No sample gave a result: nothing can be said about any candidate."]
-        return Answer(name, lead, None, None, [], 0, [])
+        return Answer(name, lead, None, None, None, [], 0, [])
     outcomes = headline(ds, course)
-    order = _order(outcomes)
+    stated = aims(ds).limits
+    judged = verdicts(ds, stated, course)
+    order = _order(outcomes, judged)
     best = everyone[order[0]]
     others = _compared(best, everyone, order)
     keep = sorted(order[:MOST_ROWS])
     return Answer(
         name,
-        _lead(ds, course, everyone, outcomes, best, others),
+        _kept(everyone, judged) + _lead(ds, course, everyone, outcomes, best, others),
         headline_table(everyone, outcomes, keep),
+        verdict_table(ds, stated, course),
         _changes(best, others, outcomes) if others else None,
         _doubts(ds, course, everyone, outcomes, best, others),
         len(everyone) - len(keep),
@@ -81,10 +90,34 @@ def answer(ds: xr.Dataset, course: int = 0) -> Answer:
     )
 
 
-def _order(outcomes: list[Outcome]) -> list[int]:
-    """Candidates from fewest unload events to most; equal ones by the next outcome that sets them apart."""
+def _order(outcomes: list[Outcome], judged: list[Verdict]) -> list[int]:
+    """Candidates that may keep the limits first, those from fewest unload events to most; then by the next outcome."""
     keys = [np.where(np.isfinite(o.estimate.value), o.estimate.value, np.inf) for o in outcomes]
-    return [int(k) for k in np.lexsort(keys[::-1])]
+    missing = np.zeros(len(keys[0]))
+    missing[[v.candidate for v in judged if v.status == MISSES]] = 1
+    return [int(k) for k in np.lexsort([*keys[::-1], missing])]
+
+
+def _kept(everyone: list[Candidate], judged: list[Verdict]) -> list[str]:
+    """Say which candidates keep all stated limits, which miss one and which are open."""
+    if not judged:
+        return []
+    status: dict[str, list[str]] = {MEETS: [], OPEN: [], MISSES: []}
+    for c in everyone:
+        mine = {v.status for v in judged if v.candidate == c.index}
+        worst = next((s for s in (MISSES, OPEN, MEETS) if s in mine), None)
+        if worst:
+            status[worst].append(c.name)
+    said = []
+    if status[MEETS]:
+        said.append(f"All stated limits are met by {_list(status[MEETS])}.")
+    if status[OPEN]:
+        said.append(f"Not decided yet: {_list(status[OPEN])}.")
+    if status[MISSES]:
+        said.append(f"At least one limit is missed by {_list(status[MISSES])}.")
+    if not status[MEETS]:
+        said.insert(0, "No candidate is shown to keep all stated limits.")
+    return said
 
 
 def _compared(best: Candidate, everyone: list[Candidate], order: list[int]) -> list[Candidate]:

@@ -13,7 +13,9 @@ import numpy as np
 import xarray as xr
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from studies.aims import aims
 from studies.answer import Answer, answer
+from studies.build_tables import crossing_table, need_table
 from studies.candidates import candidates, has_results, swept, values
 from studies.charts import style
 from studies.charts.catalogue import Entry, catalogue, slug
@@ -28,6 +30,7 @@ _QUESTIONS = (
     ("tanks", "What do the tank and its brackets see?"),
     ("frame", "What do frame, body and mounts go through?"),
     ("stability", "How far does it lean, and how near is tipping?"),
+    ("build", "What must be built for a long life?"),
 )
 
 
@@ -91,7 +94,7 @@ def _part(ds: xr.Dataset, course: int, charts: Path, written: list[Path]) -> Par
     sections = [
         Section(title, pictures.get(key, []), tables.get(key, []))
         for key, title in _QUESTIONS
-        if key in pictures or key in tables
+        if pictures.get(key) or tables.get(key)
     ]
     once = kilometres(once_in(ds, course)) if some else ""
     return Part(answer(ds, course), sections, distance_table(ds, course), once)
@@ -122,6 +125,10 @@ def _tables(ds: xr.Dataset, course: int) -> dict[str, list[Table]]:
     tables: dict[str, list[Table]] = {"wheels": [wheel_table(ds, course)]}
     if ds.sizes.get("gap"):
         tables["gaps"] = [gap_table(ds, course)]
+    stated = aims(ds)
+    tables["build"] = [
+        t for make in (need_table, crossing_table) if (t := make(ds, stated, course)) is not None
+    ]
     for section, caption, names, dim in (
         ("tanks", "Brackets", brackets, "bracket"),
         ("tanks", "Tanks", tanks, "tank"),

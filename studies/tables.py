@@ -16,7 +16,7 @@ from studies.statistics import Interval, bunch_size, met_once, rate
 class Cell:
     """A number or name, with interval or unit and a note small below it.
 
-    ``mark`` is ``best``, ``unsure``, ``bad``, ``name`` (a text, not a number) or nothing.
+    ``mark`` is ``best``, ``unsure``, ``good``, ``bad``, ``name`` (words, not a number) or nothing.
     """
 
     text: str
@@ -66,7 +66,7 @@ def wheel_table(ds: xr.Dataset, course: int) -> Table:
     load = values(ds, "wheel_load_minimum", course)
     head = [
         Cell("Candidate"),
-        _name("Wheels"),
+        name_cell("Wheels"),
         Cell("Unload events", "per km"),
         Cell("Unloaded", "m per km"),
         Cell("Free", "times per 100 km"),
@@ -83,7 +83,7 @@ def wheel_table(ds: xr.Dataset, course: int) -> Table:
                 bunch = bunch_size(amount, driven)
                 cells.append(estimate_cell(rate(amount[c.index], driven[c.index], bunch=bunch).times(scale)))
             least = float(np.nanmin(load[c.index][:, wheels])) if np.isfinite(load[c.index]).any() else np.nan
-            table.rows.append([Cell(c.name), _name(axle), *cells, Cell(fixed(least / 1e3, 1))])
+            table.rows.append([Cell(c.name), name_cell(axle), *cells, Cell(fixed(least / 1e3, 1))])
     return table
 
 
@@ -92,7 +92,7 @@ def gap_table(ds: xr.Dataset, course: int) -> Table:
     every = once_in(ds, course)
     head = [
         Cell("Gap"),
-        _name("Candidate"),
+        name_cell("Candidate"),
         Cell("Built clearance", "mm"),
         Cell(f"Smallest, met about once in {kilometres(every)}", "mm"),
         Cell("Smallest met", "mm"),
@@ -114,7 +114,7 @@ def gap_table(ds: xr.Dataset, course: int) -> Table:
             table.rows.append(
                 [
                     Cell(gap),
-                    _name(c.name),
+                    name_cell(c.name),
                     Cell(fixed(float(built[i, k]) * 1e3, 0)),
                     estimate_cell(level[i, k]),
                     Cell(fixed(float(np.nanmin(least[i, k])) * 1e3, 1)),
@@ -139,14 +139,14 @@ def level_table(ds: xr.Dataset, course: int, caption: str, names: dict[str, str]
     names = {n: heading for n, heading in names.items() if n in ds}
     units = {n: shown_unit(str(ds[n].attrs.get("units", ""))) for n in names}
     head = [Cell(dim.replace("_", " ").capitalize())] if dim else []
-    head += [_name("Candidate"), *(Cell(heading, units[n].unit) for n, heading in names.items())]
+    head += [name_cell("Candidate"), *(Cell(heading, units[n].unit) for n, heading in names.items())]
     table = Table(f"{caption}, met about once in {kilometres(every)}", head)
     levels = {n: _levels(ds, n, course, every, dim).times(units[n].factor) for n in names}
     for k, item in enumerate(items(ds, dim) if dim else [""]):
         for c in candidates(ds):
             cells = [estimate_cell(levels[n][c.index, k]) for n in names]
             if any(cell.text != "–" for cell in cells):
-                table.rows.append([*([Cell(item)] if dim else []), _name(c.name), *cells])
+                table.rows.append([*([Cell(item)] if dim else []), name_cell(c.name), *cells])
     return table
 
 
@@ -204,5 +204,6 @@ def _best(outcome: Outcome, among: list[int]) -> list[int]:
     return found if len(found) < len(among) else []
 
 
-def _name(text: str) -> Cell:
+def name_cell(text: str) -> Cell:
+    """Make a cell that holds words, set to the left."""
     return Cell(text, mark="name")

@@ -8,10 +8,13 @@ import numpy as np
 import xarray as xr
 from matplotlib.figure import Figure
 
+from studies.aims import aims
 from studies.candidates import has_results, items, values
+from studies.charts.returns import return_levels
 from studies.charts.spending import bracket_shares, gap_shares, torque_shares, twist_shares
 from studies.charts.trade import trade
 from studies.charts.unloading import unloading
+from studies.outcomes import headline
 
 MOST_GAPS = 8
 """Charts are drawn for so many gaps, the tightest first; tables have all."""
@@ -43,7 +46,32 @@ def catalogue(ds: xr.Dataset, course: int = 0) -> list[Entry]:
     entries.append(Entry("frame_twist", "frame", partial(twist_shares, ds, course)))
     entries.append(Entry("body_torque", "frame", partial(torque_shares, ds, course)))
     entries.append(Entry("trade", "trade", partial(trade, ds, course)))
+    entries += _long_life(ds, course)
     return [e for e in entries if e.section != "frame" or f"{e.name}_histogram" in ds]
+
+
+def _long_life(ds: xr.Dataset, course: int) -> list[Entry]:
+    """Return levels of the worst gap, bracket and mount of any candidate."""
+    life = aims(ds).life
+    entries = []
+    for outcome in headline(ds, course):
+        name = outcome.key.split("_once_in")[0]
+        if name not in _LONG_LIFE:
+            continue
+        worst = outcome.item[int(np.nanargmax(outcome.estimate.value))]
+        dim = _LONG_LIFE[name]
+        item = items(ds, dim).index(worst)
+        entries.append(
+            Entry(f"life_{name}", "build", partial(return_levels, ds, name, dim, item, life, course))
+        )
+    return entries
+
+
+_LONG_LIFE = {
+    "gap_minimum": "gap",
+    "bracket_stress_maximum": "bracket",
+    "mount_travel_maximum": "mount_point",
+}
 
 
 def slug(text: str) -> str:

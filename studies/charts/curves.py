@@ -13,7 +13,8 @@ from matplotlib.ticker import FixedFormatter, FixedLocator, FuncFormatter, MaxNL
 from studies.candidates import Candidate
 from studies.charts import style
 from studies.charts.choice import Choice
-from studies.charts.text import fold, plain, width
+from studies.charts.panels import lay_panels
+from studies.charts.text import plain, width
 from studies.display import tick
 from studies.statistics import Array, Interval
 
@@ -25,8 +26,6 @@ _SHARES = {
     1e-4: "10 cm in 1 km",
     1e-5: "1 cm in 1 km",
 }
-_PANEL = 2.35
-_GAP = 0.25
 
 
 @dataclass(frozen=True)
@@ -61,33 +60,15 @@ class Curves:
 def curves(choice: Choice, what: Curves, title: str, note: str, figure_width: float = style.WIDE) -> Figure:
     """Draw the chart: panels side by side, or one below the other on a narrow figure."""
     note = f"{note} {choice.left_out}".strip()
-    panels = choice.panels
-    columns = min(len(panels), max(int((figure_width - _side()) // 2.0), 1))
-    bands = -(-len(panels) // columns)
-    legend = _legend_lines(choice, figure_width)
-    head = style.heading_height(title, note, figure_width) + 0.27 * len(legend) + 0.1
-    band_height = _PANEL + (0.35 if panels[0][0] else 0.1) + 0.6
-    made = style.figure(figure_width, head + bands * band_height)
-    used = style.heading(made, title, note)
-    _legend(made, legend, used)
-    height = made.get_size_inches()[1]
-    each = (figure_width - _side() - 0.1) / columns
+    panels = lay_panels(choice, title, note, figure_width, _side())
     limits = _limits(choice, what)
-    for k, (heading, members) in enumerate(panels):
-        band, column = divmod(k, columns)
-        bottom = height - head - (band + 1) * band_height + 0.6
-        box = (_side() + column * each, bottom, each - _GAP, _PANEL)
-        axes = made.add_axes((box[0] / figure_width, box[1] / height, box[2] / figure_width, box[3] / height))
-        _panel(axes, what, limits, column == 0, box[2])
-        if heading:
-            axes.set_title(
-                fold(heading, box[2], style.TEXT, weight="bold", most=1)[0],
-                size=style.TEXT, weight="bold", color=style.INK, loc="left", pad=6, y=1.0,
-            )  # fmt: skip
+    for axes, members in panels:
+        first = axes.get_position().x0 * figure_width < _side() + 0.01
+        _panel(axes, what, limits, first, panels.room)
         for c in members:
             _line(axes, what, c, choice.by)
-        _marks(axes, what.marks, box[2])
-    return made
+        _marks(axes, what.marks, panels.room)
+    return panels.figure
 
 
 def _side() -> float:
@@ -155,43 +136,3 @@ def _marks(axes: Axes, marks: list[Mark], room: float) -> None:
             color=style.DANGER if mark.danger else style.INK,
             bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0, "alpha": 0.85},
         )
-
-
-def _legend_lines(choice: Choice, figure_width: float) -> list[list[tuple[int, str, float]]]:
-    """Legend entries (look, text, width) broken into lines; none where there is a single line to tell."""
-    entries: dict[int, str] = {}
-    for _, members in choice.panels:
-        for c in members:
-            entries.setdefault(c.place.get(choice.by, 0), c.texts.get(choice.by, c.name))
-    if len(entries) < 2:
-        return []
-    lines: list[list[tuple[int, str, float]]] = [[]]
-    left = figure_width - 0.2
-    for k, text in sorted(entries.items()):
-        text = fold(text, figure_width - 1.0, style.TEXT, most=1)[0]
-        need = width(text, style.TEXT) + 0.85
-        if need > left and lines[-1]:
-            lines.append([])
-            left = figure_width - 0.2
-        lines[-1].append((k, text, need))
-        left -= need
-    return lines
-
-
-def _legend(made: Figure, lines: list[list[tuple[int, str, float]]], top: float) -> None:
-    """Draw samples of the lines with their names, in rows below the heading."""
-    axes = made.add_axes((0, 0, 1, 1), zorder=-1)
-    across, height = made.get_size_inches()
-    axes.set_axis_off()
-    axes.set_xlim(0, across)
-    axes.set_ylim(height, 0)
-    for row, line in enumerate(lines):
-        x, y = 0.12, top + 0.15 + 0.27 * row
-        for k, text, need in line:
-            appearance = style.look(k)
-            axes.plot(
-                [x, x + 0.45], [y, y], color=appearance.colour, linestyle=appearance.line, linewidth=2.2
-            )
-            axes.plot([x + 0.225], [y], marker=appearance.marker, color=appearance.colour, markersize=7)
-            axes.text(x + 0.53, y, text, size=style.TEXT, color=style.INK, va="center")
-            x += need
