@@ -165,6 +165,11 @@ class RowWriter:
         for own_bins, bins in self._histograms:
             histogram[bins] += result.histogram[own_bins]
 
+    def write_failure(self, code: int, row: Array) -> None:
+        """Write a sample that could not be run into a row (width,) that holds NaN."""
+        row[self._blocks["sample_status"].start] = code
+        row[self._blocks["distance"].start] = 0.0
+
     def _places(
         self, columns: Columns, recorder: Recorder, which: str
     ) -> tuple[Integers, Integers, Integers]:

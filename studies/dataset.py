@@ -18,6 +18,7 @@ from studies.experiment import SPACING_OF_COUNTS, Experiment
 from studies.files import InputError
 from studies.quantities import DIMENSIONS, QUANTITIES
 from studies.storage import write_whole
+from studies.uncertain import draw
 from studies.versions import versions
 
 FOLDS = 20
@@ -65,7 +66,7 @@ def results(experiment: Experiment, rows: Array, histograms: Integers) -> xr.Dat
         data["sample_status"][2]
         | {
             "flag_values": np.array(list(MEANING)),
-            "flag_meanings": "good tipped no_equilibrium not_finite",
+            "flag_meanings": "good tipped no_equilibrium not_finite impossible",
             "comment": "; ".join(f"{code}: {text}" for code, text in MEANING.items()),
         },
     )
@@ -74,6 +75,16 @@ def results(experiment: Experiment, rows: Array, histograms: Integers) -> xr.Dat
         data[f"{histogram.quantity}_histogram"] = _histogram(histogram, names, shape, histograms)
         coordinates[f"{histogram.quantity}_bin"] = _bin_coordinate(histogram)
     data |= _level_values(experiment)
+    uncertain = study.file.uncertain
+    if uncertain:
+        drawn = np.array([draw(uncertain, study.file.seed, sample) for sample in range(len(rows))])
+        coordinates["uncertain"] = ("uncertain", list(uncertain), {"long_name": DIMENSIONS["uncertain"]})
+        coordinates["uncertain_unit"] = (
+            "uncertain", [one.unit for one in uncertain.values()], {"long_name": "unit of the drawn values"}
+        )  # fmt: skip
+        data["drawn_value"] = (
+            ("sample", "uncertain"), drawn, {"long_name": "value drawn for the sample, in its own unit", "units": "1"}
+        )  # fmt: skip
     return xr.Dataset(data, coordinates, attrs=_facts(experiment, len(rows)))
 
 

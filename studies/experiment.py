@@ -10,6 +10,7 @@ from functools import cached_property
 
 import numpy as np
 
+from sim.codes import IMPOSSIBLE
 from sim.ground_plane import GRAVITY
 from sim.posture import level_posture
 from sim.recorder import Recorder, WheelEvents, make_recorder
@@ -88,7 +89,8 @@ class Experiment:
         wheels = [output.item for output in self.candidates[0].level_model.outputs[: self._n_wheels]]
         self.columns: Columns = lay_columns(self.recorders, wheels)
         self._writers = tuple(RowWriter(self.columns, recorder) for recorder in self.recorders)
-        self._runners: dict[tuple[int, frozenset[float]], SampleRunner] = {}
+        self._runners: dict[tuple[int, frozenset[float]], tuple[Candidate, SampleRunner]] = {}
+        self._last_drawn: tuple[int, tuple[Candidate | None, ...]] = (-1, ())
 
     def run(self, sample: int) -> tuple[Array, Integers]:
         """Take every candidate along one sample of every course.
@@ -101,29 +103,51 @@ class Experiment:
         shape = (len(self.candidates), len(self.courses))
         rows = np.full((*shape, self.columns.width), np.nan)
         histograms = np.zeros((*shape, self.columns.histogram_width), dtype=np.int64)
+        drawn = self.drawn(sample)
         for c, course in enumerate(self.courses):
             ground = self.ground(course, sample)
-            for k in range(len(self.candidates)):
-                tracks = self.tracks(k, ground)
-                result = self._runner(k, tracks).run(tracks)
+            for k, candidate in enumerate(drawn):
+                if candidate is None:
+                    self._writers[k].write_failure(IMPOSSIBLE, rows[k, c])
+                    continue
+                tracks = self.tracks(candidate, ground)
+                result = self._runner(k, candidate, tracks).run(tracks)
                 self._writers[k].write(result, rows[k, c], histograms[k, c])
         return rows, histograms
+
+    def drawn(self, sample: int) -> tuple[Candidate | None, ...]:
+        """Every candidate with the sample's own uncertain values; None where these make no possible vehicle."""
+        if not self.study.file.uncertain:
+            return self.candidates
+        if self._last_drawn[0] != sample:
+            found: list[Candidate | None] = []
+            for place, file in enumerate(self.study.drawn_vehicle_files(sample)):
+                try:
+                    found.append(_candidate(self.study, place, assemble(file)))
+                except (ValueError, InputError):
+                    found.append(None)
+            self._last_drawn = sample, tuple(found)
+        return self._last_drawn[1]
 
     def ground(self, course: Course, sample: int) -> Tracks:
         """Lay one sample of a course under all tyres of all candidates."""
         file = self.study.file
+        drawn = [candidate for candidate in self.drawn(sample) if candidate is not None]
+        lines = tuple(
+            dict.fromkeys([*self.lines, *(line for candidate in drawn for line in candidate.lines)])
+        )
+        longest = max(float(c.level_model.wheel_station.max()) for c in [*self.candidates, *drawn])
+        lead = math.ceil(longest / file.spacing)
         try:
-            return lay_tracks(
-                course, self.lines, file.spacing, self.n_positions, self._lead, file.seed, sample
-            )
+            return lay_tracks(course, lines, file.spacing, self.n_positions, lead, file.seed, sample)
         except ValueError as error:
             raise InputError(f'{self.study.source.name}: course "{course.name}": {error}') from None
 
-    def tracks(self, candidate: int, ground: Tracks) -> VehicleTracks:
+    def tracks(self, candidate: Candidate, ground: Tracks) -> VehicleTracks:
         """Choose from the ground what one candidate's wheels roll on."""
         return VehicleTracks(
             heights=ground.heights,
-            wheel_line=np.array([self.lines.index(line) for line in self.candidates[candidate].lines]),
+            wheel_line=np.array([ground.lines.index(line) for line in candidate.lines]),
             spacing=ground.spacing,
             grade=ground.grade,
             side_slope=ground.side_slope,
@@ -133,12 +157,6 @@ class Experiment:
                 for segment in ground.segments
             ),
         )
-
-    def models(self, candidate: int, tracks: VehicleTracks) -> list[ReducedModel]:
-        """Reduce a candidate at every normal gravity that its tracks name."""
-        structure = self.candidates[candidate].vehicle.structure
-        gravities = dict.fromkeys(segment.normal_gravity for segment in tracks.segments)
-        return [reduce(structure, gravity) for gravity in gravities]
 
     @property
     def n_positions(self) -> int:
@@ -154,16 +172,13 @@ class Experiment:
         """Lines of ground that the tyres of all candidates need."""
         return tuple(dict.fromkeys(line for candidate in self.candidates for line in candidate.lines))
 
-    @cached_property
-    def _lead(self) -> int:
-        longest = max(float(c.level_model.wheel_station.max()) for c in self.candidates)
-        return math.ceil(longest / self.study.file.spacing)
-
-    def _runner(self, candidate: int, tracks: VehicleTracks) -> SampleRunner:
-        key = candidate, frozenset(segment.normal_gravity for segment in tracks.segments)
-        if key not in self._runners:
-            self._runners[key] = SampleRunner(self.models(candidate, tracks), self.recorders[candidate])
-        return self._runners[key]
+    def _runner(self, place: int, candidate: Candidate, tracks: VehicleTracks) -> SampleRunner:
+        gravities = frozenset(segment.normal_gravity for segment in tracks.segments)
+        known = self._runners.get((place, gravities))
+        if known is None or known[0] is not candidate:
+            known = candidate, SampleRunner(models(candidate, tracks), self.recorders[place])
+            self._runners[place, gravities] = known
+        return known[1]
 
     def _make_recorders(self) -> tuple[Recorder, ...]:
         thresholds = self.study.file.thresholds
@@ -180,6 +195,12 @@ class Experiment:
             )
             for c in self.candidates
         )
+
+
+def models(candidate: Candidate, tracks: VehicleTracks) -> list[ReducedModel]:
+    """Reduce a candidate at every normal gravity that its tracks name."""
+    gravities = dict.fromkeys(segment.normal_gravity for segment in tracks.segments)
+    return [reduce(candidate.vehicle.structure, gravity) for gravity in gravities]
 
 
 def _assembled(study: Study) -> list[Vehicle]:

@@ -55,4 +55,5 @@ DIMENSIONS = {
     "mount_point": "point at which the body rests on the frame",
     "mount_station": "station of the mount along the frame",
     "pivot": "pivot of the mount",
+    "uncertain": "uncertain value of the vehicle file",
 }

@@ -18,7 +18,7 @@ from sim.reduced import ReducedModel, reduce
 from sim.sample import Tracks
 from studies.candidates import values
 from studies.columns import EXTREMES, Array
-from studies.experiment import Experiment
+from studies.experiment import Candidate, Experiment
 from studies.files import InputError
 from studies.study import from_attributes
 from studies.surface import Surface, lay_surface
@@ -133,7 +133,7 @@ class Replayer:
         self.experiment = Experiment(from_attributes(ds.attrs))
         self._tracks: dict[tuple[int, int, int], Tracks] = {}
         self._surfaces: dict[tuple[int, int], Surface] = {}
-        self._models: dict[tuple[int, float], ReducedModel] = {}
+        self._models: dict[tuple[int, int, float], ReducedModel] = {}
 
     def replay(self, worst: Worst) -> Replay:
         """Compute an extreme again.
@@ -173,7 +173,7 @@ class Replayer:
             raise ValueError(f"position {position} of {self.experiment.n_positions}")
         tracks = self._track(candidate, course, sample)
         gravity = next(s.normal_gravity for s in tracks.segments if s.start <= position < s.stop)
-        model = self._model(candidate, gravity)
+        model = self._model(candidate, sample, gravity)
         posture = solve_posture(model, input_at(model, tracks, position))
         return Standing(
             candidate,
@@ -181,7 +181,7 @@ class Replayer:
             sample,
             position,
             position * tracks.spacing,
-            self.experiment.candidates[candidate].vehicle,
+            self._drawn(candidate, sample).vehicle,
             posture,
             heights_at(model, tracks, position),
             slope_at(model, tracks, position),
@@ -225,19 +225,27 @@ class Replayer:
         return float(max(np.nanmax(np.abs(values(self._ds, n, c))) for n in names for c in courses)) or 1.0
 
     def _track(self, candidate: int, course: int, sample: int) -> Tracks:
-        if (0, course, sample) not in self._tracks:
+        key = candidate, course, sample
+        if key not in self._tracks:
             ground = self.experiment.ground(self.experiment.courses[course], sample)
             self._tracks = {
-                (k, course, sample): self.experiment.tracks(k, ground)
-                for k in range(len(self.experiment.candidates))
+                (k, course, sample): self.experiment.tracks(one, ground)
+                for k, one in enumerate(self.experiment.drawn(sample))
+                if one is not None
             }
-        return self._tracks[candidate, course, sample]
+        return self._tracks[key]
 
-    def _model(self, candidate: int, gravity: float) -> ReducedModel:
-        key = candidate, gravity
+    def _model(self, candidate: int, sample: int, gravity: float) -> ReducedModel:
+        key = candidate, sample, gravity
         if key not in self._models:
-            self._models[key] = reduce(self.experiment.candidates[candidate].vehicle.structure, gravity)
+            self._models[key] = reduce(self._drawn(candidate, sample).vehicle.structure, gravity)
         return self._models[key]
+
+    def _drawn(self, candidate: int, sample: int) -> Candidate:
+        drawn = self.experiment.drawn(sample)[candidate]
+        if drawn is None:
+            raise ValueError(f"sample {sample} makes no possible vehicle of this candidate")
+        return drawn
 
 
 def recorded_value(record: Record, y: Array, smallest: bool) -> float:

@@ -15,6 +15,7 @@ from studies.library import is_shipped, open_reference
 from studies.study_file import StudyFile
 from studies.surveys import Surveys, pack_surveys, read_surveys, unpack_surveys
 from studies.sweep import Combination, Swept, combinations, read_sweep
+from studies.uncertain import draw, overrides
 from terrain.course import CourseFile
 from vehicles.file import VehicleFile
 
@@ -72,6 +73,21 @@ class Study:
                     f"{self.source.name}: sweep: with {candidate.name}:", *error.messages
                 ) from None
         return tuple(files)
+
+    def drawn_vehicle_files(self, sample: int) -> tuple[VehicleFile, ...]:
+        """Return every candidate's vehicle file with the uncertain values of one sample.
+
+        Raises
+        ------
+        InputError
+            If a drawn value is not allowed there.
+        """
+        uncertain = self.file.uncertain
+        drawn = overrides(uncertain, draw(uncertain, self.file.seed, sample))
+        return tuple(
+            validate(self.vehicle, VehicleFile, {**candidate.overrides, **drawn})
+            for candidate in self.candidates
+        )
 
     def course_files(self) -> tuple[CourseFile, ...]:
         """Return the course files, in order; raise InputError if one is wrong or two have one name."""
@@ -154,4 +170,7 @@ def _study(
         swept = read_sweep(file.sweep)
     except InputError as error:
         raise InputError(*(f"{source.name}: {message}" for message in error.messages)) from None
+    both = {one.key for one in swept} & set(file.uncertain)
+    if both:
+        raise InputError(f"{source.name}: uncertain: {sorted(both)} are swept too; a key is one or the other")
     return Study(file, source, vehicle, courses, surveys, settings, swept, combinations(swept))

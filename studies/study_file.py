@@ -5,6 +5,8 @@ from typing import Annotated, Any, Self
 from annotated_types import Ge, Le
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
+from studies.limits import Limit
+from studies.uncertain import AnyDistribution
 from studies.units import si
 
 
@@ -17,6 +19,8 @@ Title = Annotated[str, Field(min_length=1, max_length=200)]
 SampleLength = Annotated[float, Ge(10.0), Le(1e6), _quantity("m")]
 Spacing = Annotated[float, Ge(0.001), Le(1.0), _quantity("m")]
 Share = Annotated[float, Ge(0.0), Le(1.0), _quantity("1")]
+LongDistance = Annotated[float, Ge(1e3), Le(1e12), _quantity("m")]
+Risk = Annotated[float, Ge(1e-9), Le(0.5), _quantity("1")]
 ShortLength = Annotated[float, Ge(0.0), Le(100.0), _quantity("m")]
 RangeAngle = Annotated[float, Ge(0.01), Le(1.57), _quantity("rad")]
 
@@ -56,7 +60,8 @@ class StudyFile(Entry):
     """A study.
 
     ``vehicle`` and each of ``courses`` is a path relative to the study file, or ``library:NAME``. ``sweep``
-    maps keys of the vehicle file to the values they take; every combination is a candidate.
+    maps keys of the vehicle file to the values they take; every combination is a candidate. ``uncertain``
+    maps (quoted, dotted) keys of the vehicle file to distributions, from which every sample has its own draw.
     """
 
     title: Title
@@ -69,3 +74,7 @@ class StudyFile(Entry):
     spacing: Spacing = 0.05
     thresholds: Thresholds = Thresholds()
     sweep: dict[str, Any] = {}
+    uncertain: Annotated[dict[str, AnyDistribution], Field(max_length=30)] = {}
+    limits: Annotated[list[Limit], Field(max_length=100)] = []
+    life: LongDistance = 1e7
+    risk: Risk = 0.1

@@ -59,8 +59,8 @@ class Tracks:
     ----------
     heights : (n_lines, n_points)
         Envelope heights, without the large-scale slopes [m].
-    line_y : (n_lines,)
-        Lateral positions, positive left [m].
+    lines : tuple of TyreLine, length n_lines
+        Lateral position and tyre of each row.
     spacing : float
         Between points [m].
     lead : int
@@ -72,7 +72,7 @@ class Tracks:
     """
 
     heights: Float32
-    line_y: Array
+    lines: tuple[TyreLine, ...]
     spacing: float
     lead: int
     grade: Array
@@ -145,7 +145,7 @@ def lay_tracks(
     )
     return Tracks(
         heights,
-        np.array([line.y for line in lines]),
+        tuple(lines),
         spacing,
         lead,
         ground.grade[inner],
@@ -162,7 +162,7 @@ def mirrored(tracks: Tracks) -> Tracks:
     ValueError
         If the lines are not symmetric about the centre line.
     """
-    y = tracks.line_y
+    y = np.array([line.y for line in tracks.lines])
     partner = [[j for j in range(y.size) if y[j] == -y[i]] for i in range(y.size)]
     if not all(partner):
         raise ValueError(
@@ -173,7 +173,7 @@ def mirrored(tracks: Tracks) -> Tracks:
         used.append(next(j for j in choices if j not in used))
     return Tracks(
         tracks.heights[used],
-        y,
+        tracks.lines,
         tracks.spacing,
         tracks.lead,
         tracks.grade,

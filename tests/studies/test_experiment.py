@@ -14,7 +14,7 @@ from studies.batch import run_batch, study_texts
 from studies.bins import MOST_BINS, choose_bins
 from studies.dataset import FOLDS, read_results, results, write_results
 from studies.example import write_example
-from studies.experiment import Experiment
+from studies.experiment import Experiment, models
 from studies.files import InputError
 from studies.parts import unpack
 from studies.study import Study, load
@@ -109,8 +109,8 @@ def test_worst_positions_replay(experiment: Experiment, dataset: xr.Dataset) -> 
     ground = experiment.ground(experiment.courses[0], 1)
     checked = 0
     for k, candidate in enumerate(experiment.candidates):
-        tracks = experiment.tracks(k, ground)
-        models = {model.normal_gravity: model for model in experiment.models(k, tracks)}
+        tracks = experiment.tracks(candidate, ground)
+        reduced = {model.normal_gravity: model for model in models(candidate, tracks)}
         here = dataset.isel(wheelbase=k // 2, mount=k % 2, course=0, sample=1)
         for record in experiment.recorders[k].records:
             for which in ("minimum", "maximum"):
@@ -120,7 +120,7 @@ def test_worst_positions_replay(experiment: Experiment, dataset: xr.Dataset) -> 
                 item = {dataset[name].dims[-1]: record.item} if record.item else {}
                 position = round(float(here[f"{name}_position"].sel(item)) / 0.05)
                 gravity = next(s.normal_gravity for s in tracks.segments if s.start <= position < s.stop)
-                posture = solve_posture(models[gravity], input_at(models[gravity], tracks, position))
+                posture = solve_posture(reduced[gravity], input_at(reduced[gravity], tracks, position))
                 assert posture.code == GOOD
                 values = posture.y[list(record.channels)]
                 worst = values.min() if which == "minimum" else values.max()
