@@ -12,7 +12,8 @@ from terrain.coherence import Coherence
 from terrain.obstacles import Obstacle
 from terrain.quantity import Angle, Coordinate, DisplacementDensity, Length, Share, Spread, WaveNumber
 from terrain.spectrum import CLASS_MEANS, REFERENCE, Spectrum
-from terrain.survey import Survey, SurveyError, detrended, read_surface, read_tracks
+from terrain.surface import read_surface
+from terrain.survey import Survey, SurveyError, detrended, read_tracks
 
 if TYPE_CHECKING:
     from terrain.fit import Fit

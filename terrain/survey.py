@@ -1,23 +1,18 @@
-"""Measured ground: heights along parallel tracks on a regular grid, read from survey files.
+"""Measured ground: heights along parallel tracks on a regular grid, read from tables.
 
-Two kinds of file: a CSV table with the columns ``distance``, ``left``, ``right`` [m], and a gridded surface
-in a NetCDF file with a route across it. What is read is resampled to equal spacing; a slow trend (hills,
-drift of the instrument) is taken out by a moving average, because the program treats large slopes
-separately.
+A table is a CSV file with the columns ``distance``, ``left``, ``right`` [m] (a surface with a route across it:
+see `terrain.surface`). What is read is resampled to equal spacing; a slow trend (hills, drift of the instrument)
+is taken out by a moving average, because the program treats large slopes separately.
 """
 
 import csv
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from terrain.spectrum import Array
-
-if TYPE_CHECKING:
-    import xarray as xr
 
 GAP = 2.5
 """A step along the survey longer than this many median steps is a gap."""
@@ -76,7 +71,7 @@ def from_tracks(
     """
     distance, heights = np.asarray(distance, float), np.array([left, right], float)
     _check_distance(distance)
-    _check_finite(heights, distance, ("left", "right"))
+    check_finite(heights, distance, ("left", "right"))
     measured = float(np.median(np.diff(distance)))
     regular = _resample(distance, heights, measured, spacing or measured)
     return Survey(regular, np.array([gauge / 2, -gauge / 2]), spacing or measured, measured)
@@ -124,45 +119,6 @@ def write_tracks(survey: Survey, path: Path) -> None:
         writer = csv.writer(file)
         writer.writerow(COLUMNS)
         writer.writerows(zip(distance.tolist(), left.tolist(), right.tolist(), strict=True))
-
-
-def read_surface(
-    path: Path,
-    route: ArrayLike,
-    lines_y: ArrayLike,
-    spacing: float | None = None,
-    variable: str | None = None,
-) -> Survey:
-    """Read tracks along a route across a gridded surface in a NetCDF file.
-
-    Parameters
-    ----------
-    path : Path
-        The file: a variable on two dimensions with coordinates `x` and `y` [m].
-    route : (n_corners, 2)
-        Corners x, y of the route on the surface [m].
-    lines_y : (n_lines,)
-        Lateral positions of the tracks, positive to the left of the route [m].
-    spacing : float, optional
-        Between points along the route [m]; default: the finer spacing of the grid.
-    variable : str, optional
-        Its name; needed if the file holds several.
-
-    Raises
-    ------
-    SurveyError
-        If the file holds no such surface, the route leaves it, or heights on the route are missing.
-    """
-    import xarray as xr
-
-    try:
-        with xr.open_dataset(path) as data:
-            surface = _surface(path, data, variable).load()
-    except (OSError, ValueError) as error:
-        if isinstance(error, SurveyError):
-            raise
-        raise SurveyError(f"{path}: cannot be read: {error}") from None
-    return _along_route(path, surface, np.asarray(route, float), np.asarray(lines_y, float), spacing)
 
 
 def detrended(survey: Survey, length: float) -> Survey:
@@ -218,7 +174,8 @@ def _check_distance(distance: Array) -> None:
         )
 
 
-def _check_finite(heights: Array, distance: Array, names: tuple[str, ...]) -> None:
+def check_finite(heights: Array, distance: Array, names: tuple[str, ...]) -> None:
+    """Raise SurveyError if a height of one of the named lines is missing; say where."""
     for name, line in zip(names, heights, strict=True):
         if not np.all(np.isfinite(line)):
             place = distance[int(np.argmin(np.isfinite(line)))]
@@ -250,54 +207,3 @@ def _mean_between(x: Array, z: Array, low: Array, high: Array) -> Array:
         return np.asarray(area[i] + over * (z[i] + over / 2 * (z[i + 1] - z[i]) / (x[i + 1] - x[i])), float)
 
     return (until(high) - until(low)) / (high - low)
-
-
-def _surface(path: Path, data: "xr.Dataset", variable: str | None) -> "xr.DataArray":
-    suitable = [str(name) for name in data.data_vars if set(data[name].dims) == {"x", "y"}]
-    if variable is None and len(suitable) != 1:
-        raise SurveyError(
-            f"{path}: holds {len(suitable)} variables on x and y ({', '.join(suitable) or 'none'});"
-            " name the one that is the height"
-        )
-    name = variable or suitable[0]
-    if name not in suitable:
-        raise SurveyError(f"{path}: no variable {name} on x and y; found: {', '.join(suitable) or 'none'}")
-    surface: Any = data[name].transpose("x", "y")
-    for axis in ("x", "y"):
-        if axis not in surface.coords or np.any(np.diff(surface[axis].values) <= 0):
-            raise SurveyError(f"{path}: {axis} must be a coordinate that rises from point to point")
-    return data[name].transpose("x", "y")
-
-
-def _along_route(
-    path: Path, surface: "xr.DataArray", route: Array, lines_y: Array, spacing: float | None
-) -> Survey:
-    from scipy.interpolate import RegularGridInterpolator
-
-    if route.ndim != 2 or route.shape[1:] != (2,) or len(route) < 2:
-        raise SurveyError(f"{path}: the route needs at least two corners x, y")
-    x, y = surface["x"].values.astype(float), surface["y"].values.astype(float)
-    measured = float(min(np.median(np.diff(x)), np.median(np.diff(y))))
-    step = spacing or measured
-    run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(route, axis=0).T))])
-    along = np.arange(int(run[-1] / step * (1 + 1e-9)) + 1, dtype=float) * step
-    centre = np.array([np.interp(along, run, route[:, i]) for i in (0, 1)])
-    # direction by central differences, so that the tracks turn smoothly at a corner
-    tangent = np.gradient(centre, axis=1)
-    tangent /= np.hypot(*tangent)
-    left = np.array([-tangent[1], tangent[0]])
-    points = centre[:, None, :] + lines_y[None, :, None] * left[:, None, :]
-    outside = (points[0] < x[0]) | (points[0] > x[-1]) | (points[1] < y[0]) | (points[1] > y[-1])
-    if np.any(outside):
-        worst = points[:, outside][:, 0]
-        raise SurveyError(
-            f"{path}: the route with its tracks leaves the surface at x = {worst[0]:g}, y = {worst[1]:g} m;"
-            f" it spans x from {x[0]:g} to {x[-1]:g} and y from {y[0]:g} to {y[-1]:g} m"
-        )
-    lookup = RegularGridInterpolator((x, y), np.asarray(surface.values, float))
-    heights = np.asarray(lookup(np.moveaxis(points, 0, -1)), float)
-    try:
-        _check_finite(heights, along, tuple(f"the track at {v:g} m" for v in lines_y))
-    except SurveyError as error:
-        raise SurveyError(f"{path}: {error}") from None
-    return Survey(heights, lines_y, step, measured)

@@ -11,12 +11,12 @@ from terrain.course import Course, CourseFile, Patches, Roughness, Section, Surv
 from terrain.fit import fit
 from terrain.ground import lay_ground
 from terrain.recording import lay_recording
+from terrain.surface import read_surface
 from terrain.survey import (
     Survey,
     SurveyError,
     detrended,
     from_tracks,
-    read_surface,
     read_tracks,
     resampled,
     write_tracks,
