@@ -7,7 +7,6 @@ from importlib.metadata import PackageNotFoundError, version
 
 from studies.study import Study
 
-
 _WITHOUT_EFFECT = {"title", "note", "samples", "vehicle", "courses", "limits", "life", "risk"}
 """Keys of the study file that do not change a sample's result; the content of vehicle and courses counts instead."""
 
