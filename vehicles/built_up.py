@@ -1,9 +1,9 @@
 """Reinforced and built-up channel sections.
 
-Frame: the section stands upright, z up; y runs from the (outer) channel's web mid-plane towards its flanges. The
-parts bend and warp as one section, but each carries Saint-Venant shear on its own: rivets, bolts and stitch
-welds hold parts together along the rail without making one thick plate of them. Where webs lie on each other
-they are one wall in their common mid-plane; sheets branch off it through links (vehicles.thin_wall).
+Frame: the section stands upright, z up; y runs from the (outer) channel's web mid-plane towards its flanges.
+The parts bend and warp as one section, but each carries Saint-Venant shear on its own: rivets, bolts and
+stitch welds hold parts together along the rail without making one thick plate of them. Where webs lie on each
+other they are one wall in their common mid-plane; sheets branch off it through links (vehicles.thin_wall).
 """
 
 from vehicles.sections import Section, channel, pressed_line, require_positive, require_room, section_of
@@ -62,7 +62,9 @@ def nested_channels(
     )
 
 
-def back_to_back_channels(height: float, width: float, thickness: float, *, bend_radius: float = 0.0) -> Section:
+def back_to_back_channels(
+    height: float, width: float, thickness: float, *, bend_radius: float = 0.0
+) -> Section:
     """Two equal pressed channels joined web to web, flanges pointing away from each other.
 
     Parameters

@@ -12,10 +12,10 @@ sheared like the panels of a Vierendeel girder. With a stiffness k per flange th
 2 k/2 ((H_r theta' + H_c dchi/dy)/2)^2.
 
 Overlap: where the cross-member's flanges lie on the rail's, over a length d from the web, they go with the
-rail's flanges. The free cross-member begins at d; its twist there is psi + d theta' on the left, psi - d theta'
-on the right. The corner of the two flanges is no rigid plate but shears with k_p = G (t_r + t_c) d B_c per
-flange (B_c the width of the cross-member's flange), in series with the fasteners. Rigid arms and a shear panel
-are the usual model of a frame's corner; the reference tests hold it against flat shells.
+rail's flanges. The free cross-member begins at d; its twist there is psi + d theta' on the left, psi - d
+theta' on the right. The corner of the two flanges is no rigid plate but shears with k_p = G (t_r + t_c) d B_c
+per flange (B_c the width of the cross-member's flange), in series with the fasteners. Rigid arms and a shear
+panel are the usual model of a frame's corner; the reference tests hold it against flat shells.
 """
 
 import math

@@ -65,8 +65,8 @@ def place_nodes(
     changes = [_nearest(nodes, span.end) for span in spans[:-1]]
     nodes = sorted({*nodes, *changes})
     for station in extra_stations:
-        if nodes[0] <= station <= nodes[-1] and abs(_nearest(nodes, station) - station) >= SHORTEST_ELEMENT:
-            nodes = sorted([*nodes, station])
+        if nodes[0] <= station <= nodes[-1] and _nearest(nodes, station) == station:
+            nodes = sorted({*nodes, station})
     stations = [nodes[0]]
     for ahead, after in pairwise(nodes):
         parts = math.ceil((after - ahead) / LONGEST_ELEMENT - 1e-9)

@@ -11,7 +11,7 @@ from vehicles.suspension import GRAVITY, SIDES, wheel_names
 from vehicles.tyres import tyre
 
 RAIL_ANGLE_STATIONS = 41
-STRESS_PLACES = ("sum ahead", "difference ahead", "sum behind", "difference behind")
+STRESS_PLACES = ("flange edge ahead", "web corner ahead", "flange edge behind", "web corner behind")
 
 
 def add_frame_outputs(equations: Equations, k: Kinematics) -> None:

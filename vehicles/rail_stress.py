@@ -1,11 +1,13 @@
 """Normal stress along a rail from bending and restrained warping.
 
-Frame: station rearward, tension positive. sigma = M/W_y + B omega/Cw at the farthest fibre, with bending
-moment M and bimoment B (V. Z. Vlasov, Thin-walled elastic beams, 1961, ch. II). A section has points where
-the two add and points where they subtract (a channel's flange edges, upper and lower); both combinations
-are given, and the larger magnitude is the stress to look at. Where bending and warping add at a web corner
-instead of a flange edge this is on the safe side.
+Frame: station rearward, tension positive. sigma = M/W_y + B omega/Cw at a fibre, with bending moment M and
+bimoment B (V. Z. Vlasov, Thin-walled elastic beams, 1961, ch. II). The stress is given for the lower flange;
+the upper one carries the same with the other sign. At the flange's edge, inboard of the shear centre's mirror
+point, a left rail's bimoment adds to its bending moment and a right rail's opposes it; at the web corner it
+is the other way round.
 """
+
+import math
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,21 +30,25 @@ def stress_rows(frame: LadderFrame, side: Side, station: float) -> Array:
     Returns
     -------
     (4, n)
-        Bending plus warping and bending minus warping, just ahead of the station and just behind it: section
-        forces jump where a cross-member holds the rail, and properties where the section changes.
+        At the flange's edge and at the web corner, just ahead of the station; then the same just behind it:
+        section forces jump where a cross-member holds the rail, and properties where the section changes.
+        The largest magnitude of the four is the rail's stress there.
 
     Raises
     ------
     ValueError
         If the station is off the rail.
     """
+    hand = 1.0 if side == "left" else -1.0
     rows = []
     for behind in (False, True):
         section = frame.section_at(station, behind=behind)
         bending = frame.bending_moment_row(side, station, behind=behind) / section.section_modulus_y
         warping = np.zeros_like(bending)
         if section.warping_constant > 0.0:
-            per_bimoment = section.sectorial_coordinate / section.warping_constant
-            warping = frame.bimoment_row(side, station, behind=behind) * per_bimoment
-        rows += [bending + warping, bending - warping]
+            warping = hand * frame.bimoment_row(side, station, behind=behind) / section.warping_constant
+        edge, corner = section.sectorial_coordinate, section.opposite_sectorial_coordinate
+        if math.isnan(corner):
+            corner = edge
+        rows += [bending + warping * edge, bending - warping * corner]
     return np.array(rows)

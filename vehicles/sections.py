@@ -37,7 +37,12 @@ class Section:
         Between the mid-lines of upper and lower flange, which carry warping into a joint [m]; 0 for closed
         sections.
     sectorial_coordinate : float
-        Largest absolute normalised sectorial coordinate [m2]; warping stress is bimoment times this over Cw.
+        Largest absolute normalised sectorial coordinate, at a flange's edge [m2]; warping stress is bimoment
+        times this over Cw.
+    opposite_sectorial_coordinate : float
+        Largest at fibres where warping stress opposes bending stress while it adds at the flange's edge [m2]:
+        the web corner of a channel, another flange edge of an I section; nan (taken as equal) where a table
+        does not give it.
     shear_area_z : float
         Effective area in vertical shear [m2]; math.inf leaves shear flexibility out.
     reach : float
@@ -49,7 +54,8 @@ class Section:
     Raises
     ------
     ValueError
-        If a property that must be positive is not, or one that cannot be negative is.
+        If a property that must be positive is not, one that cannot be negative is, or a section with its
+        shear centre off the web has no warping constant.
     """
 
     area: float
@@ -61,6 +67,7 @@ class Section:
     shear_centre: float = 0.0
     flange_height: float = 0.0
     sectorial_coordinate: float = 0.0
+    opposite_sectorial_coordinate: float = math.nan
     shear_area_z: float = math.inf
     reach: float = 0.0
     flange_width: float = 0.0
@@ -83,6 +90,12 @@ class Section:
                 raise ValueError(f"section: {name} is {getattr(self, name):g}; it must be 0 or more")
         if not math.isfinite(self.shear_centre):
             raise ValueError(f"section: shear_centre is {self.shear_centre:g}; it must be a finite distance")
+        if self.shear_centre != 0.0 and self.warping_constant == 0.0:
+            # The slope at the web then differs from that at the shear centre by a jump at every joint.
+            raise ValueError(
+                f"section: shear_centre is {self.shear_centre:g} but warping_constant is 0; "
+                "a section with its shear centre off the web warps: give its warping constant"
+            )
 
 
 def channel(
@@ -301,6 +314,7 @@ def section_of(
         flange_height=flange[0],
         section_modulus_y=wall.second_moment_y / wall.reach_z,
         sectorial_coordinate=wall.sectorial_coordinate,
+        opposite_sectorial_coordinate=wall.opposite_sectorial_coordinate,
         shear_area_z=wall.shear_area_z,
         reach=reach,
         flange_width=flange[1],

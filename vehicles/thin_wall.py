@@ -39,6 +39,8 @@ class ThinWall:
         J [m4], Cw [m6].
     sectorial_coordinate : float
         Largest absolute normalised sectorial coordinate [m2].
+    opposite_sectorial_coordinate : float
+        Largest of those by which warping stress opposes bending stress where the largest one adds to it [m2].
     shear_area_z : float
         Area of the walls weighted by the square of their steepness [m2].
     reach_z : float
@@ -52,6 +54,7 @@ class ThinWall:
     torsion_constant: float
     warping_constant: float
     sectorial_coordinate: float
+    opposite_sectorial_coordinate: float
     shear_area_z: float
     reach_z: float
 
@@ -159,6 +162,7 @@ def open_section(points: list[Point], walls: list[tuple[int, int, float]]) -> Th
         torsion_constant=J,
         warping_constant=product(omega, omega),
         sectorial_coordinate=float(np.abs(omega).max()),
+        opposite_sectorial_coordinate=float(min((z * omega).max(), (-z * omega).max()) / np.abs(z).max()),
         shear_area_z=float(weight @ direction[:, 1] ** 2),
         reach_z=float(np.maximum(np.abs(z[start]) + half, np.abs(z[end]) + half)[real].max()),
     )

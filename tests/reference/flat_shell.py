@@ -2,12 +2,12 @@
 
 Bending: discrete Kirchhoff quadrilateral (J.-L. Batoz and M. Ben Tahar, Int. J. Numer. Meth. Eng. 18, 1982).
 Membrane: bilinear with incompatible bending modes (R. L. Taylor, P. J. Beresford and E. L. Wilson, Int. J.
-Numer. Meth. Eng. 10, 1976). Drilling rotations are tied weakly to the membrane's rotation (T. J. R. Hughes and
-F. Brezzi, Comput. Meth. Appl. Mech. Eng. 72, 1989). Every node has three displacements and three rotations
-about global axes, right-handed. Steel unless said otherwise. SI units.
+Numer. Meth. Eng. 10, 1976). Drilling rotations are tied weakly to the membrane's rotation (T. J. R. Hughes
+and F. Brezzi, Comput. Meth. Appl. Mech. Eng. 72, 1989). Every node has three displacements and three
+rotations about global axes, right-handed. Steel unless said otherwise. SI units.
 """
 
-from functools import lru_cache
+from functools import cache
 
 import numpy as np
 import scipy.sparse as sp
@@ -47,8 +47,8 @@ def membrane(a, b, thickness):
 def plate(a, b, thickness):
     """Stiffness of an a by b rectangle on (w, rotation about x, rotation about y) of four nodes; shape (12, 12)."""
     corner = CORNERS * [a / 2, b / 2]
-    # Section rotations u = z beta: at the corners beta_x = theta_y and beta_y = -theta_x; at the middle of a side the normal
-    # part is the mean and the tangential part that of the cubic deflection along the side.
+    # Section rotations u = z beta: at the corners beta_x = theta_y and beta_y = -theta_x; at the middle of
+    # a side the normal part is the mean and the tangential part that of the cubic deflection along the side.
     beta = np.zeros((2, 8, 12))
     for i in range(4):
         beta[0, i, 3 * i + 2], beta[1, i, 3 * i + 1] = 1, -1
@@ -77,12 +77,12 @@ def plate(a, b, thickness):
     return k
 
 
-@lru_cache(maxsize=None)
+@cache
 def shell(a, b, thickness):
     """Stiffness of a rectangle on three displacements and three rotations of four nodes; shape (24, 24)."""
     k = np.zeros((24, 24))
     node = 6 * np.arange(4)[:, None]
-    in_plane, across = (node + [0, 1, 5]).ravel(), (node + [2, 3, 4]).ravel()
+    in_plane, across = (node + np.array([[0, 1, 5], [2, 3, 4]])[:, None]).reshape(2, 12)
     k[np.ix_(in_plane, in_plane)] = membrane(a, b, thickness)
     k[np.ix_(across, across)] = plate(a, b, thickness)
     return k

@@ -1,16 +1,18 @@
 """Ladder frames in flat shells, and their torsional stiffness. Run by hand: python -m tests.reference.shell_ladder
 
-Mid-surfaces of sharp-cornered channel rails with cross-members of three makes: channels as deep as the rails whose flanges lie
-bonded on the rails' flanges (both sheets in one plane, thicknesses added), channels that end on the rail's web, and
-square tubes that end on it. x forward, y left, z up; station = -x. Twist is antisymmetric about the plane y = 0, so the left half is
-modelled, with x and z displacements and the rotation about y held in that plane.
+Mid-surfaces of sharp-cornered channel rails with cross-members of three makes: channels as deep as the rails
+whose flanges lie bonded on the rails' flanges (both sheets in one plane, thicknesses added), channels that
+end on the rail's web, and square tubes that end on it. x forward, y left, z up; station = -x. Twist is
+antisymmetric about the plane y = 0, so the left half is modelled, with x and z displacements and the rotation
+about y held in that plane.
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
-from tests.reference.flat_shell import Mesh
+from tests.reference.flat_shell import YOUNG, Mesh
 
 
 @dataclass(frozen=True)
@@ -49,9 +51,7 @@ LADDERS = {
 def lines(points, step):
     """Grid lines through all the points and at most a step apart."""
     points = sorted(set(np.round(points, 6)))
-    parts = [
-        np.linspace(a, b, int(np.ceil((b - a) / step - 1e-6)) + 1)[:-1] for a, b in zip(points, points[1:])
-    ]
+    parts = [np.linspace(a, b, int(np.ceil((b - a) / step - 1e-6)) + 1)[:-1] for a, b in pairwise(points)]
     return np.concatenate([*parts, [points[-1]]])
 
 
@@ -86,7 +86,7 @@ def build(ladder, step):
             covered = on_flange and any(a - 1e-9 <= along[i] and along[i + 1] <= e + 1e-9 for a, e in spans)
             mesh.rectangle(forward, left, along[i : i + 2], outer, t + tc if covered else t, (0, 0, z))
     upright = within(height, -h / 2, h / 2)
-    for s, (front, rear) in zip(ladder.stations, spans):
+    for s, (front, rear) in zip(ladder.stations, spans, strict=True):
         for z in (-h / 2, h / 2):
             mesh.rectangle(
                 forward, left, within(along, front, rear), inner if on_flange else across, tc, (0, 0, z)
@@ -96,8 +96,12 @@ def build(ladder, step):
     return mesh
 
 
-def torsional_stiffness(ladder, step):
-    """Torque of vertical forces on the webs at station 0 and at the base over the roll between them [N m/rad]."""
+def twisted(ladder, step):
+    """Mesh, displacements (n_nodes, 6) and roll between station 0 and the base [rad] under a torque of 1 N m.
+
+    Equal and opposite vertical forces on the webs at both stations; their sum is in balance, so that the
+    three pins that stop lateral and yaw motion carry nothing.
+    """
     mesh = build(ladder, step)
     points = mesh.points()
     middle = np.flatnonzero(np.abs(points[:, 1]) < 1e-9)
@@ -113,13 +117,40 @@ def torsional_stiffness(ladder, step):
             np.isin(np.arange(len(web)), (0, len(web) - 1)), 0.5, 1
         )
         row[6 * web + 2] = sign * share / share.sum()
-    deflection = row @ mesh.solve(fixed, row).ravel()
-    return ladder.spacing**2 / (2 * deflection)
+    motion = mesh.solve(fixed, row / ladder.spacing)
+    return mesh, motion, 2 * (row @ motion.ravel()) / ladder.spacing
+
+
+def torsional_stiffness(ladder, step):
+    """Torque over the roll between station 0 and the base [N m/rad]."""
+    return 1 / twisted(ladder, step)[2]
+
+
+def lower_flange_stress(ladder, step, stations):
+    """Stress along the left rail's lower flange at its edge and at the web corner per torque; (n, 2) [Pa/(N m)]."""
+    mesh, motion, _ = twisted(ladder, step)
+    points, half = mesh.points(), ladder.spacing / 2
+    columns = []
+    for y in (half - ladder.rail_flange, half):
+        line = np.flatnonzero(
+            (np.abs(points[:, 1] - y) < 1e-6) & (np.abs(points[:, 2] + ladder.rail_height / 2) < 1e-6)
+        )
+        line = line[np.argsort(-points[line, 0])]
+        s = -points[line, 0]
+        # Stress is E du/dx, and x runs against the station.
+        stress = -YOUNG * np.diff(motion[line, 0]) / np.diff(s)
+        columns.append(np.interp(stations, (s[1:] + s[:-1]) / 2, stress))
+    return np.array(columns).T
+
+
+STATIONS = (1.2, 1.6, 1.8, 2.1, 2.45)
+"""Where stress is compared: between cross-members of the ladders with nine, 0.1 m or more from any."""
 
 
 if __name__ == "__main__":
     for name, ladder in LADDERS.items():
         values = [torsional_stiffness(ladder, step) * np.pi / 180 for step in (0.03, 0.02, 0.0125)]
-        print(
-            f"{name:28s}", *(f"{value:8.1f}" for value in values), "N m/deg with elements of 30, 20, 12.5 mm"
-        )
+        print(f"{name:26s}", *(f"{value:8.1f}" for value in values), "N m/deg, elements of 30, 20, 12.5 mm")
+        if ladder.members == 9:
+            stress = np.round(lower_flange_stress(ladder, 0.0125, STATIONS))
+            print("lower flange, edge and web corner at STATIONS:", stress.tolist(), "Pa/(N m)")

@@ -24,8 +24,8 @@ def test_element_has_six_rigid_motions_and_no_more():
 def test_clamped_square_plate_under_central_load():
     """S. Timoshenko and S. Woinowsky-Krieger, Theory of plates and shells, 2nd ed., table 37: w = 0.00560 P a^2/D.
 
-    With one more figure 0.005612 (recalled). Under a point load the error falls a little slower than with the square of
-    the element size.
+    With one more figure 0.005612 (recalled). Under a point load the error falls a little slower than with the
+    square of the element size.
     """
     errors = []
     for n in (8, 16, 32):
@@ -59,8 +59,8 @@ def test_strip_bends_in_its_own_plane_like_a_beam():
 def test_channel_cantilever_in_torsion_with_its_root_held():
     """Vlasov: tip twist T L/(G J) (1 - tanh(L/a)/(L/a)), a = sqrt(E Cw/(G J)).
 
-    Sharp-cornered channel 270 x 75 x 7 mm, 2 m long; plates clamped at the root. The shell's flanges also shear, which the
-    thin-walled theory leaves out: 2 % here.
+    Sharp-cornered channel 270 x 75 x 7 mm, 2 m long; plates clamped at the root. The shell's flanges also
+    shear, which the thin-walled theory leaves out: 2 % here.
     """
     H, B, t, L, T = 0.263, 0.0715, 0.007, 2.0, 100.0
     J = (2 * B + H) * t**3 / 3

@@ -1,8 +1,8 @@
 """Channels and an I section against published tables.
 
-AISC, Steel construction manual, table 1-5 (American Standard channels): warping constant and shear centre, which the tapered
-flanges hardly change. J is not compared: a tapered flange holds more than one of its mean thickness. IPE 300 from the worked
-example of SCI P385, Design of steel beams in torsion.
+AISC, Steel construction manual, table 1-5 (American Standard channels): warping constant and shear centre,
+which the tapered flanges hardly change. J is not compared: a tapered flange holds more than one of its mean
+thickness. IPE 300 from the worked example of SCI P385, Design of steel beams in torsion.
 """
 
 import pytest
@@ -22,7 +22,7 @@ INCH = 0.0254
     ids=["C12x20.7", "C10x15.3", "C15x33.9"],
 )
 def test_aisc_channel(height, width, web, flange, warping, shear_centre):
-    """Tabulated to three figures, thin-walled theory within 1 %; the table's shear centre counts from the web's back."""
+    """Three figures, thin-walled theory within 1 %; the table's shear centre counts from the web's back."""
     section = channel(height * INCH, width * INCH, web * INCH, flange_thickness=flange * INCH)
     assert section.warping_constant == pytest.approx(warping * INCH**6, rel=0.01)
     assert section.shear_centre - web * INCH / 2 == pytest.approx(shear_centre * INCH, rel=0.01)
@@ -53,5 +53,7 @@ def test_closed_form_of_a_sharp_thin_walled_channel():
     H, B, t = 0.263, 0.0715, 0.007
     section = channel(0.270, 0.075, 0.007)
     assert section.shear_centre == pytest.approx(3 * B**2 / (H + 6 * B), rel=1e-12)
-    assert section.warping_constant == pytest.approx(H**2 * B**3 * t / 12 * (2 * H + 3 * B) / (H + 6 * B), rel=1e-12)
+    assert section.warping_constant == pytest.approx(
+        H**2 * B**3 * t / 12 * (2 * H + 3 * B) / (H + 6 * B), rel=1e-12
+    )
     assert section.sectorial_coordinate == pytest.approx((B - section.shear_centre) * H / 2, rel=1e-12)

@@ -1,7 +1,8 @@
 """Ladder frames against flat-shell models of the same ladders (tests/reference/shell_ladder.py, run by hand).
 
-The shells know nothing of shear centres, warping or joints: rails and cross-members are plates that meet. They
-are bonded as if welded all over. Kept numbers are with elements of 12.5 mm; halving from 30 mm moves them by 2 % at most.
+The shells know nothing of shear centres, warping or joints: rails and cross-members are plates that meet.
+They are bonded as if welded all over. Kept numbers are with elements of 12.5 mm; halving from 30 mm moves
+them by 2 % at most.
 """
 
 import math
@@ -9,10 +10,11 @@ import math
 import numpy as np
 import pytest
 
-from tests.reference.shell_ladder import LADDERS
+from tests.reference.shell_ladder import LADDERS, STATIONS
 from tests.reference.shell_ladder import torsional_stiffness as shell_stiffness
 from vehicles.frame import CrossMember, Joint, RailSpan, ladder_frame, torsional_stiffness
 from vehicles.frame_kinds import frame_kind
+from vehicles.rail_stress import stress_rows
 from vehicles.sections import channel
 from vehicles.tubes import rectangular_tube
 
@@ -34,8 +36,8 @@ def outer(height, flange, thickness):
     return channel(height + thickness, flange + thickness / 2, thickness)
 
 
-def grillage(ladder, joint):
-    """Torsional stiffness of the same ladder as a grillage [N m/deg]."""
+def built(ladder, joint):
+    """The same ladder as a grillage; joint None for that of cross-members on the web."""
     if ladder.make == "tubes on the web":
         side = ladder.member_height + ladder.member_thickness
         member, reach = rectangular_tube(side, side, ladder.member_thickness), ladder.member_height / 2
@@ -43,11 +45,20 @@ def grillage(ladder, joint):
         member, reach = outer(ladder.member_height, ladder.member_flange, ladder.member_thickness), 0.0
     rail = outer(ladder.rail_height, ladder.rail_flange, ladder.rail_thickness)
     stations = [float(station) for station in ladder.stations]
-    span = RailSpan(stations[0] - reach, stations[-1] + reach, rail)
-    members = [CrossMember(station, member, joint or frame_kind("cross-members on the web").joint(member))
-               for station in stations]  # fmt: skip
-    frame = ladder_frame([span], members, ladder.spacing, YOUNG, SHEAR)
-    return torsional_stiffness(frame, 0.0, ladder.base) * math.pi / 180
+    joint = joint or frame_kind("cross-members on the web").joint(member)
+    return ladder_frame(
+        [RailSpan(stations[0] - reach, stations[-1] + reach, rail)],
+        [CrossMember(station, member, joint) for station in stations],
+        ladder.spacing,
+        YOUNG,
+        SHEAR,
+        extra_stations=(0.0, ladder.base),
+    )
+
+
+def grillage(ladder, joint):
+    """Torsional stiffness of the same ladder as a grillage [N m/deg]."""
+    return torsional_stiffness(built(ladder, joint), 0.0, ladder.base) * math.pi / 180
 
 
 @pytest.mark.parametrize("name", ["flanges on flanges", "five members", "narrow and light"])
@@ -75,6 +86,27 @@ def test_what_each_part_of_the_corner_is_for():
         grillage(LADDERS["flanges on flanges"], Joint(warping=math.inf)) < 0.85 * SHELL["flanges on flanges"]
     )
     assert grillage(LADDERS["channels on the web"], Joint()) < 0.4 * SHELL["channels on the web"]
+
+
+STRESS = {  # Pa/(N m) at the lower flange's edge and at the web corner, left rail, at STATIONS
+    "flanges on flanges": [[6473, -4907], [-18657, 6573], [-5434, 1357], [13870, -5785], [-14496, 6663]],
+    "channels on the web": [[4328, -4055], [-14512, 4663], [-3866, 697], [10451, -4262], [-10446, 5089]],
+    "tubes": [[-2362, -298], [-455, -2554], [-641, -912], [-921, 1546], [898, -1155]],
+}
+
+
+@pytest.mark.parametrize("name", STRESS)
+def test_stress_from_bending_and_warping(name):
+    """Both points of both rails, with sign, to 15 % of the largest: the shells' flanges also shear and dish."""
+    ladder = LADDERS[name]
+    frame = built(ladder, WELDED if ladder.make == "flanges on flanges" else None)
+    row = frame.roll_row(0.0) - frame.roll_row(ladder.base)
+    rigid = np.linalg.qr(frame.rigid_motions().T)[0]
+    q = np.linalg.solve(frame.stiffness + 1e6 * rigid @ rigid.T, row)
+    expected = np.array(STRESS[name], dtype=float)
+    for side, sign in (("left", 1), ("right", -1)):
+        own = np.array([stress_rows(frame, side, station)[2:] @ q for station in STATIONS])
+        np.testing.assert_allclose(sign * own, expected, atol=0.15 * np.abs(expected).max(), rtol=0)
 
 
 @pytest.mark.slow

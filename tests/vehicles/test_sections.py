@@ -31,7 +31,14 @@ def test_symmetric_sections_have_no_shear_centre_offset(width, thickness):
 def test_rolled_and_pressed_channel_of_one_thickness_agree():
     """Same mid-line, same walls; J differs by the corner's bulge, which only the rolled one counts: 2 %."""
     rolled, pressed = channel(0.27, 0.075, 0.007, flange_thickness=0.007), channel(0.27, 0.075, 0.007)
-    for name in ("area", "second_moment_y", "second_moment_z", "warping_constant", "shear_centre", "flange_height"):
+    for name in (
+        "area",
+        "second_moment_y",
+        "second_moment_z",
+        "warping_constant",
+        "shear_centre",
+        "flange_height",
+    ):
         assert getattr(rolled, name) == pytest.approx(getattr(pressed, name), rel=1e-12)
     assert rolled.torsion_constant == pytest.approx(pressed.torsion_constant, rel=0.02)
 
@@ -82,7 +89,7 @@ def test_flat_bar_by_hand():
 @pytest.mark.parametrize(
     ("make", "text"),
     [
-        (lambda: channel(0.02, 0.075, 0.007, bend_radius=0.01), "height is 0.02 m; two flanges and their bends take 0.034 m"),
+        (lambda: channel(0.02, 0.075, 0.007, bend_radius=0.01), "0.02 m; two flanges and their bends take 0.034 m"),
         (lambda: channel(0.27, 0.01, 0.007, bend_radius=0.01), "width is 0.01 m; the web and its bend take 0.017 m"),
         (lambda: channel(0.27, 0.075, -0.007), "thickness is -0.007 m; it must be a length above 0"),
         (lambda: channel(math.nan, 0.075, 0.007), "height is nan m"),

@@ -1,0 +1,108 @@
+"""Ladder in uniform twist: torsional stiffness from energy.
+
+With rails stiff in bending, every part of a ladder follows the one motion w = y kappa s: rails twist by kappa
+per length, and a cross-member's ends turn by +-kappa b/2 about y, so it twists by kappa per length too.
+Without warping the energy per kappa^2/2 is 2 G J_r l + n G J_c c (l between the loaded stations at the rails'
+ends, c the clear width with end rotations that differ by kappa b: G J_c b^2/c each). The torque over the roll
+kappa l between the ends is then that sum over l^2. With rigid warping joints the flanges add what restrained
+warping costs; there the formula is a lower bound. (Derivation: this docstring.)
+"""
+
+import math
+
+import numpy as np
+import pytest
+
+from vehicles.frame import CrossMember, Joint, RailSpan, ladder_frame, torsional_stiffness
+from vehicles.sections import Section
+
+YOUNG, SHEAR = 2.1e11, 8.08e10
+
+
+STIFF = 1e2
+"""Second moment [m4] of members that must not bend; stiffer ones would leave less than 1e-4 to rounding."""
+
+
+def member(J, second=STIFF, e=0.0, reach=0.0):
+    """Section without warping; one off its shear centre is too stiff in warping for any but a uniform twist."""
+    return Section(2e-3, second, J, 1e-4, shear_centre=e, reach=reach, warping_constant=1e-1 if e else 0.0)
+
+
+def energy(J_rail, J_cross, count, length, spacing, reach):
+    clear = spacing - 2 * reach
+    return (2 * SHEAR * J_rail * length + count * SHEAR * J_cross * spacing**2 / clear) / length**2
+
+
+@pytest.mark.parametrize("reach", [0.0, 0.05])
+@pytest.mark.parametrize("e", [0.0, 0.02])
+@pytest.mark.parametrize("count", [2, 5, 9])
+def test_rails_stiff_in_bending(count, e, reach):
+    """Bending stiffness a million times that of the torsion: the energy formula to 1e-4, on or off the shear centre."""
+    length, spacing = 4.5, 0.85
+    rail, cross = member(4e-8, e=e, reach=reach), member(4e-6)
+    stations = np.linspace(0, length, count)
+    frame = ladder_frame(
+        [RailSpan(0.0, length, rail)],
+        [CrossMember(float(s), cross, Joint()) for s in stations],
+        spacing,
+        YOUNG,
+        SHEAR,
+    )
+    expected = energy(4e-8, 4e-6, count, length, spacing, reach)
+    assert torsional_stiffness(frame, 0.0, length) == pytest.approx(expected, rel=1e-4)
+
+
+def test_rails_that_bend_are_softer():
+    """The formula takes the least motion that carries the twist, so it bounds any real ladder from above."""
+    rail, cross = member(4e-8, second=3e-5), member(4e-6, second=1e-5)
+    frame = ladder_frame(
+        [RailSpan(0.0, 4.5, rail)],
+        [CrossMember(s, cross, Joint()) for s in (0.0, 1.5, 3.0, 4.5)],
+        0.85,
+        YOUNG,
+        SHEAR,
+    )
+    bound = energy(4e-8, 4e-6, 4, 4.5, 0.85, 0.0)
+    assert 0.5 * bound < torsional_stiffness(frame, 0.0, 4.5) < bound
+
+
+def test_open_cross_members_whose_torsion_joint_is_free_leave_the_rails_alone():
+    rail, cross = member(4e-8), member(4e-6)
+    frame = ladder_frame(
+        [RailSpan(0.0, 4.5, rail)],
+        [CrossMember(s, cross, Joint(torsion=0.0)) for s in (0.0, 2.0, 4.5)],
+        0.85,
+        YOUNG,
+        SHEAR,
+    )
+    expected = energy(4e-8, 0.0, 0, 4.5, 0.85, 0.0)
+    assert torsional_stiffness(frame, 0.0, 4.5) == pytest.approx(expected, rel=1e-4)
+
+
+def test_flange_planes_sheared_like_a_rectangular_frame():
+    """Warping alone: the four upper flanges of a two-member ladder are a rigid-cornered rectangle in their plane.
+
+    A flange's in-plane second moment follows from Cw = 2 I (H/2)^2. The twist kappa shears the upper plane by
+    gamma = 2 (H/2) kappa and the lower one backwards. In a rectangle sheared by gamma all corners turn alike;
+    every side bends with equal end moments M = 6 E I/L times its chord's turn from the corner, and a corner
+    is in balance when both sides' moments are equal: gamma = M (l/(6 E I_r) + b/(6 E I_c)). Work of M at four
+    corners of two planes over gamma is the energy.
+    """
+    H, length, spacing = 0.25, 2.0, 0.8
+    Cw_r, Cw_c = 2e-8, 1e-8
+    tiny = 1e-13
+    rail = Section(2e-3, 1e2, tiny, 1.0, warping_constant=Cw_r, flange_height=H)
+    cross = Section(2e-3, 1e2, tiny, 1.0, warping_constant=Cw_c, flange_height=H)
+    joint = Joint(warping=math.inf)
+    frame = ladder_frame(
+        [RailSpan(0.0, length, rail)],
+        [CrossMember(s, cross, joint) for s in (0.0, length)],
+        spacing,
+        YOUNG,
+        SHEAR,
+    )
+    I_r, I_c = 2 * Cw_r / H**2, 2 * Cw_c / H**2
+    moment_per_gamma = 6 * YOUNG / (length / I_r + spacing / I_c)
+    twice_the_energy = 2 * 4 * moment_per_gamma * H**2
+    expected = twice_the_energy / length**2
+    assert torsional_stiffness(frame, 0.0, length) == pytest.approx(expected, rel=1e-4)
