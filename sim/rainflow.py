@@ -1,0 +1,103 @@
+"""Rainflow counting of a signal as it comes, position by position.
+
+Four-point method (ASTM E1049-85, section 5.4.4, in the form that closes an inner range between two larger ones): of
+four successive turning points the middle range counts as one cycle if neither neighbour is smaller, and its two points go.
+What is left at the end counts as half cycles, range by range, which gives the standard's own counts.
+
+Reversals no larger than a gate are passed over, and cycles are counted in uniform bins of range, the last of which also
+holds what lies beyond.
+"""
+
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.compiled import compiled
+from sim.structure import Array
+
+DEPTH: Final = 512
+"""Turning points kept open; beyond that the oldest range counts as a half cycle."""
+
+
+class Rainflow(NamedTuple):
+    """Counters of k signals.
+
+    ``turning`` (k, DEPTH) open turning points, the last of them still moving, ``open`` (k,) how many;
+    ``half_cycles`` (k, bins) counts; ``scale`` (k,) bins per unit of range; ``gate`` (k,) largest reversal passed over.
+    """
+
+    turning: Array
+    open: NDArray[np.int64]
+    half_cycles: NDArray[np.int64]
+    scale: Array
+    gate: Array
+
+
+def new_rainflow(widths: Array, bins: int) -> Rainflow:
+    """Counters for signals whose ranges are counted in bins of ``widths`` (k,); the gate is half a bin."""
+    count = len(widths)
+    return Rainflow(
+        np.zeros((count, DEPTH)),
+        np.zeros(count, dtype=np.int64),
+        np.zeros((count, bins), dtype=np.int64),
+        1.0 / np.asarray(widths, dtype=float),
+        0.5 * np.asarray(widths, dtype=float),
+    )
+
+
+@compiled
+def _count(flow: Rainflow, signal: int, size: float, half_cycles: int) -> None:
+    last = flow.half_cycles.shape[1] - 1
+    place = size * flow.scale[signal]
+    flow.half_cycles[signal, last if place >= last else int(place)] += half_cycles
+
+
+@compiled
+def follow(flow: Rainflow, signal: int, values: Array) -> None:
+    """Take the next values (n,) of a signal; NaN are passed over."""
+    turning, gate = flow.turning[signal], flow.gate[signal]
+    n = flow.open[signal]
+    for i in range(len(values)):
+        value = values[i]
+        if np.isnan(value):
+            continue
+        if n == 0:
+            turning[0] = value
+            n = 1
+            continue
+        if n == 1:
+            if abs(value - turning[0]) > gate:
+                turning[1] = value
+                n = 2
+            continue
+        rising = turning[n - 1] > turning[n - 2]
+        if (value > turning[n - 1]) == rising:
+            turning[n - 1] = value
+        elif abs(value - turning[n - 1]) > gate:
+            if n == DEPTH:
+                _count(flow, signal, abs(turning[1] - turning[0]), 1)
+                turning[: n - 1] = turning[1:n].copy()
+                n -= 1
+            turning[n] = value
+            n += 1
+        else:
+            continue
+        while n >= 4:
+            inner = abs(turning[n - 2] - turning[n - 3])
+            before, after = abs(turning[n - 3] - turning[n - 4]), abs(turning[n - 1] - turning[n - 2])
+            if inner > before or inner > after:
+                break
+            _count(flow, signal, inner, 2)
+            turning[n - 3] = turning[n - 1]
+            n -= 2
+    flow.open[signal] = n
+
+
+@compiled
+def finish(flow: Rainflow) -> None:
+    """Count what is still open as half cycles and forget it."""
+    for signal in range(len(flow.open)):
+        for i in range(flow.open[signal] - 1):
+            _count(flow, signal, abs(flow.turning[signal, i + 1] - flow.turning[signal, i]), 1)
+        flow.open[signal] = 0
