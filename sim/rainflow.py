@@ -1,7 +1,8 @@
 """Rainflow counting of a signal as it comes, position by position.
 
 Four-point method (ASTM E1049-85, section 5.4.4, in the form that closes an inner range between two larger ones): of
-four successive turning points the middle range counts as one cycle if neither neighbour is smaller, and its two points go.
+four successive turning points the middle range counts as one cycle if neither neighbour is smaller, and its two points
+go.
 What is left at the end counts as half cycles, range by range, which gives the standard's own counts.
 
 Reversals no larger than a gate are passed over, and cycles are counted in uniform bins of range, the last of which also
