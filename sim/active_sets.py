@@ -10,14 +10,14 @@ excess is positive. Physics, symbols and the test of admissibility are those of 
 readable counterpart is :mod:`sim.posture`.
 """
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.block import affine_point
 from sim.codes import GOOD, NO_EQUILIBRIUM, TIPPED
-from sim.compiled import compiled
+from sim.compiled import compiled, compiled_in_place
 from sim.posture import ROUNDS_PER_HINGE
 from sim.reduced import HINGE_TOLERANCE, PIVOT_TOLERANCE, ReducedModel
 from sim.structure import Array
@@ -25,10 +25,10 @@ from sim.structure import Array
 CAPACITY = 2048
 """Sets kept per vehicle; a full table is emptied down to the home set."""
 
-NEWTON_ROUNDS = 12
-HOME = 0
-UNKNOWN = -1
-SINGULAR = -1
+NEWTON_ROUNDS: Final = 12
+HOME: Final = 0
+UNKNOWN: Final = -1
+SINGULAR: Final = -1
 
 
 class Condensed(NamedTuple):
@@ -50,7 +50,8 @@ class SetTable(NamedTuple):
     ``slots`` (2^p,) holds entry + 1 or 0; ``masks`` (capacity, words); ``unstable`` (capacity,): negative
     eigenvalues of the stiffness, 0 for an admissible set, or SINGULAR; ``certain`` (capacity,): admissible,
     and no other posture can be the one reached from level ground;
-    ``excess`` (capacity, 1 + w, m) and ``output`` (capacity, 1 + w, k): constant and coefficients of u;
+    ``excess`` (capacity, 1 + w, m) and ``output`` (capacity, 1 + w, k): constant and coefficients of u, m and
+    k rounded up;
     ``used`` (1,) entries in use; ``wanted`` (words,), ``input`` (w,), ``h`` and ``h_start`` (m,) are
     scratch.
     """
@@ -87,6 +88,11 @@ def condensed(model: ReducedModel, level: Array) -> Condensed:
     )
 
 
+def _padded(columns: int) -> int:
+    """Columns of a map, rounded up so that vector instructions have no remainder; extra ones are never met."""
+    return -(-columns // 16) * 16
+
+
 def new_table(vehicle: Condensed, home: NDArray[np.bool_], capacity: int = CAPACITY) -> SetTable:
     """Table that holds only the set ``home`` (m,)."""
     m, w = vehicle.hinge_input.shape
@@ -97,32 +103,33 @@ def new_table(vehicle: Condensed, home: NDArray[np.bool_], capacity: int = CAPAC
         masks=np.zeros((capacity, words), dtype=np.uint64),
         unstable=np.zeros(capacity, dtype=np.int64),
         certain=np.zeros(capacity, dtype=bool),
-        excess=np.zeros((capacity, 1 + w, m)),
-        output=np.zeros((capacity, 1 + w, k)),
+        excess=np.zeros((capacity, 1 + w, _padded(m))),
+        output=np.zeros((capacity, 1 + w, _padded(k))),
         used=np.zeros(1, dtype=np.int64),
         wanted=np.zeros(words, dtype=np.uint64),
         input=np.zeros(w),
-        h=np.zeros(m),
-        h_start=np.zeros(m),
+        h=np.zeros((1, _padded(m))),
+        h_start=np.zeros((1, _padded(m))),
     )
+    table.excess[:, 0, m:] = -1.0
     for hinge in np.flatnonzero(home):
         table.wanted[hinge // 64] |= np.uint64(1) << np.uint64(hinge % 64)
     find_set(vehicle, table)
     return table
 
 
-@compiled
+@compiled_in_place
 def is_passed(words: NDArray[np.uint64], hinge: int) -> bool:
     """Whether the hinge's bit is set."""
-    return bool((words[hinge // 64] >> np.uint64(hinge % 64)) & np.uint64(1) != np.uint64(0))
+    return bool((words[hinge >> 6] >> np.uint64(hinge & 63)) & np.uint64(1) != np.uint64(0))
 
 
-@compiled
+@compiled_in_place
 def _flip(words: NDArray[np.uint64], hinge: int) -> None:
-    words[hinge // 64] ^= np.uint64(1) << np.uint64(hinge % 64)
+    words[hinge >> 6] ^= np.uint64(1) << np.uint64(hinge & 63)
 
 
-@compiled
+@compiled_in_place
 def _slot(slots: NDArray[np.int32], masks: NDArray[np.uint64], wanted: NDArray[np.uint64]) -> int:
     """Where ``wanted`` is or would be."""
     mixed = np.uint64(0)
@@ -146,7 +153,7 @@ def find_set(vehicle: Condensed, table: SetTable) -> int:
     """Entry of the set ``table.wanted``, worked out now if it is new."""
     slot = _slot(table.slots, table.masks, table.wanted)
     if table.slots[slot] != 0:
-        return table.slots[slot] - 1
+        return int(table.slots[slot]) - 1
     if table.used[0] == len(table.masks):
         table.slots[:] = 0
         table.used[0] = 1
@@ -155,12 +162,13 @@ def find_set(vehicle: Condensed, table: SetTable) -> int:
     entry = table.used[0]
     table.used[0] += 1
     table.slots[slot] = entry + 1
-    table.masks[entry] = table.wanted
+    for i in range(len(table.wanted)):
+        table.masks[entry, i] = table.wanted[i]
     table.unstable[entry] = _work_out(vehicle, table.wanted, table.excess[entry], table.output[entry])
     table.certain[entry] = table.unstable[entry] == 0 and _is_certain(
         vehicle, table.masks[HOME], table.masks[entry]
     )
-    return entry
+    return int(entry)
 
 
 @compiled
@@ -188,7 +196,7 @@ def _factorise(vehicle: Condensed, hinges: NDArray[np.int64], lower: Array, pivo
     return unstable
 
 
-@compiled
+@compiled_in_place
 def _passed(words: NDArray[np.uint64], m: int) -> NDArray[np.int64]:
     """Hinges of a set, ascending."""
     n = 0
@@ -200,7 +208,7 @@ def _passed(words: NDArray[np.uint64], m: int) -> NDArray[np.int64]:
     return hinges[:n]
 
 
-@compiled
+@compiled_in_place
 def _is_certain(vehicle: Condensed, home: NDArray[np.uint64], passed: NDArray[np.uint64]) -> bool:
     """Whether the weakest set on any way between ``home`` and ``passed`` is admissible.
 
@@ -218,7 +226,7 @@ def _is_certain(vehicle: Condensed, home: NDArray[np.uint64], passed: NDArray[np
     return _factorise(vehicle, hinges[:n], np.zeros((n, n)), np.zeros(n)) == 0
 
 
-@compiled
+@compiled_in_place
 def _work_out(vehicle: Condensed, passed: NDArray[np.uint64], excess: Array, output: Array) -> int:
     """Fill the affine maps of one set; gives the entry of ``unstable``."""
     m, w = vehicle.hinge_input.shape
@@ -263,6 +271,16 @@ def _work_out(vehicle: Condensed, passed: NDArray[np.uint64], excess: Array, out
     return unstable
 
 
+@compiled_in_place
+def holds(excess: Array, entry: int, u: Array, h: Array) -> bool:
+    """Whether the set of an entry holds at the input ``u``; its excess goes to ``h`` (1, columns)."""
+    affine_point(excess, entry, u, h, 0)
+    beyond = 0
+    for j in range(h.shape[1]):
+        beyond += h[0, j] > HINGE_TOLERANCE
+    return beyond == 0
+
+
 @compiled
 def settle(vehicle: Condensed, table: SetTable, guess: int) -> tuple[int, int]:
     """Entry of the posture that is reached from level ground at the input ``table.input``, and the code.
@@ -275,39 +293,38 @@ def settle(vehicle: Condensed, table: SetTable, guess: int) -> tuple[int, int]:
     for _ in range(NEWTON_ROUNDS):
         if table.unstable[entry] != 0:
             break
-        affine_point(table.excess[entry], table.input, table.h)
-        holds = True
-        for j in range(len(table.h)):
-            if table.h[j] > HINGE_TOLERANCE:
-                holds = False
-        if holds and table.certain[entry]:
-            return entry, GOOD
-        if holds:
+        if holds(table.excess, entry, table.input, table.h):
+            if table.certain[entry]:
+                return entry, GOOD
             break
-        table.wanted[:] = table.masks[entry]
-        for j in range(len(table.h)):
-            if table.h[j] > HINGE_TOLERANCE:
+        for i in range(len(table.wanted)):
+            table.wanted[i] = table.masks[entry, i]
+        for j in range(table.h.shape[1]):
+            if table.h[0, j] > HINGE_TOLERANCE:
                 _flip(table.wanted, j)
-        entry = find_set(vehicle, table)
+        entry = table.slots[_slot(table.slots, table.masks, table.wanted)] - 1
+        if entry == UNKNOWN:
+            entry = find_set(vehicle, table)
     return _follow(vehicle, table)
 
 
-@compiled
+@compiled_in_place
 def _follow(vehicle: Condensed, table: SetTable) -> tuple[int, int]:
     """Path from level ground to ``table.input``, one hinge at a time, as in :mod:`sim.posture`."""
     entry = HOME
     t = 0.0
-    for _ in range(ROUNDS_PER_HINGE * (len(table.h) + 2)):
+    m = len(vehicle.hinge_stiffness)
+    for _ in range(ROUNDS_PER_HINGE * (m + 2)):
         if table.unstable[entry] == SINGULAR:
             return HOME, TIPPED
         direction = 1.0 if table.unstable[entry] % 2 == 0 else -1.0
-        affine_point(table.excess[entry], vehicle.level, table.h_start)
-        affine_point(table.excess[entry], table.input, table.h)
+        affine_point(table.excess, entry, vehicle.level, table.h_start, 0)
+        affine_point(table.excess, entry, table.input, table.h, 0)
         nearest, flipped = np.inf, UNKNOWN
-        for j in range(len(table.h)):
-            rise = table.h[j] - table.h_start[j]
-            if direction * rise > 0.0 and (direction < 0.0 or table.h[j] > HINGE_TOLERANCE):
-                distance = direction * (-table.h_start[j] / rise - t)
+        for j in range(m):
+            rise = table.h[0, j] - table.h_start[0, j]
+            if direction * rise > 0.0 and (direction < 0.0 or table.h[0, j] > HINGE_TOLERANCE):
+                distance = direction * (-table.h_start[0, j] / rise - t)
                 if distance < nearest:
                     nearest, flipped = distance, j
         if flipped == UNKNOWN:
@@ -315,7 +332,8 @@ def _follow(vehicle: Condensed, table: SetTable) -> tuple[int, int]:
         t += direction * max(0.0, nearest)
         if t < 0.0:
             return HOME, TIPPED
-        table.wanted[:] = table.masks[entry]
+        for i in range(len(table.wanted)):
+            table.wanted[i] = table.masks[entry, i]
         _flip(table.wanted, flipped)
         entry = find_set(vehicle, table)
     return HOME, NO_EQUILIBRIUM

@@ -1,4 +1,4 @@
-"""Compiled arithmetic on one block of positions: ground to inputs, affine maps, bounds that save evaluating them.
+"""Compiled arithmetic on one block of positions: ground to inputs, affine maps, and bounds of them.
 
 Arrays are (rows, BLOCK), a row for each wheel, input or output. Formulas and frame are those of
 :mod:`sim.ground_plane`; affine maps are (1 + w, columns), constant first.
@@ -35,69 +35,75 @@ def wheel_heights(
     n: int,
     z: Array,
 ) -> None:
-    """Ground height z (w, BLOCK) under each wheel; lanes beyond the ``n`` positions repeat the last."""
+    """Ground height z (w, BLOCK) under each wheel."""
     for wheel in range(len(line)):
         row, first, ahead = line[wheel], block + offset[wheel], share[wheel]
+        here = heights[row, first : first + n]
         if ahead == 0.0:
-            here = heights[row, first : first + n]
             for i in range(n):
                 z[wheel, i] = here[i]
         else:
             behind = 1.0 - ahead
-            here, next_one = heights[row, first : first + n], heights[row, first + 1 : first + 1 + n]
+            next_one = heights[row, first + 1 : first + 1 + n]
             for i in range(n):
                 z[wheel, i] = behind * here[i] + ahead * next_one[i]
-        for i in range(n, BLOCK):
-            z[wheel, i] = z[wheel, n - 1]
 
 
 @compiled_in_place
-def large_scale_slope(grade: Array, side_slope: Array, first: int, n: int, u: Array) -> None:
-    """Start the slopes b and c, kept in the first two inputs, with those of the course."""
-    for i in range(n):
-        u[0, i] = grade[first + i]
-        u[1, i] = side_slope[first + i]
-    for i in range(n, BLOCK):
-        u[0, i] = u[0, n - 1]
-        u[1, i] = u[1, n - 1]
+def slopes_and_warp(
+    grade: Array, side_slope: Array, z: Array, slope_x: Array, slope_y: Array, warp: Array, n: int, u: Array
+) -> None:
+    """Slopes b and c into the first two inputs, warp along the vertical into those from the fourth on.
 
-
-@compiled_in_place
-def resolve(z: Array, slope_x: Array, slope_y: Array, warp: Array, linearised: bool, u: Array) -> None:
-    """Inputs u (w, BLOCK) from heights ``z`` and the slopes of the course that the first two inputs hold."""
+    Wheels are taken in pairs, which saves memory traffic; there is an even number of them.
+    """
     w = len(slope_x)
-    for wheel in range(w):
-        along, across = slope_x[wheel], slope_y[wheel]
-        for i in range(BLOCK):
-            u[0, i] += along * z[wheel, i]
-            u[1, i] += across * z[wheel, i]
+    for wheel in range(0, w, 2):
+        x0, x1, y0, y1 = slope_x[wheel], slope_x[wheel + 1], slope_y[wheel], slope_y[wheel + 1]
+        if wheel == 0:
+            for i in range(n):
+                u[0, i] = grade[i] + x0 * z[0, i] + x1 * z[1, i]
+                u[1, i] = side_slope[i] + y0 * z[0, i] + y1 * z[1, i]
+        else:
+            for i in range(n):
+                u[0, i] += x0 * z[wheel, i] + x1 * z[wheel + 1, i]
+                u[1, i] += y0 * z[wheel, i] + y1 * z[wheel + 1, i]
     for shape in range(3, w):
-        first, second = warp[0, shape - 3], warp[1, shape - 3]
-        for i in range(BLOCK):
-            u[shape, i] = first * z[0, i] + second * z[1, i]
-        for wheel in range(2, w):
-            part = warp[wheel, shape - 3]
-            for i in range(BLOCK):
-                u[shape, i] += part * z[wheel, i]
+        a0, a1, a2, a3 = warp[0, shape - 3], warp[1, shape - 3], warp[2, shape - 3], warp[3, shape - 3]
+        for i in range(n):
+            u[shape, i] = a0 * z[0, i] + a1 * z[1, i] + a2 * z[2, i] + a3 * z[3, i]
+        for wheel in range(4, w, 2):
+            a0, a1 = warp[wheel, shape - 3], warp[wheel + 1, shape - 3]
+            for i in range(n):
+                u[shape, i] += a0 * z[wheel, i] + a1 * z[wheel + 1, i]
+
+
+@compiled_in_place
+def resolve_gravity(linearised: bool, n: int, u: Array) -> None:
+    """Turn slopes into gravity's components and warp to the plane's normal; lanes from ``n`` on repeat the last."""
+    w = len(u)
     if linearised:
-        for i in range(BLOCK):
+        for i in range(n):
             u[0, i] *= -GRAVITY
             u[1, i] *= -GRAVITY
             u[2, i] = -GRAVITY
-        return
-    for i in range(BLOCK):
-        b, c = u[0, i], u[1, i]
-        m_squared = 1.0 + b * b
-        m, n = np.sqrt(m_squared), np.sqrt(m_squared + c * c)
-        shrink = 1.0 / (m * n)
-        u[0, i] = -GRAVITY * (b * (n * shrink))
-        u[1, i] = -GRAVITY * (c * shrink)
-        u[2, i] = m * shrink
-    for shape in range(3, w):
-        for i in range(BLOCK):
-            u[shape, i] *= u[2, i]
-    for i in range(BLOCK):
-        u[2, i] *= -GRAVITY
+    else:
+        for i in range(n):
+            b, c = u[0, i], u[1, i]
+            m_squared = 1.0 + b * b
+            m, full = np.sqrt(m_squared), np.sqrt(m_squared + c * c)
+            shrink = 1.0 / (m * full)
+            cosine = m * shrink
+            u[0, i] = -GRAVITY * (b * (full * shrink))
+            u[1, i] = -GRAVITY * (c * shrink)
+            u[2, i] = -GRAVITY * cosine
+            u[3, i] *= cosine
+        for shape in range(4, w):
+            for i in range(n):
+                u[shape, i] *= u[2, i] / -GRAVITY
+    if n < BLOCK:
+        for i in range(w):
+            u[i, n:] = u[i, n - 1]
 
 
 @compiled
@@ -161,25 +167,44 @@ def bounds(affine: Array, low: Array, high: Array, out_low: Array, out_high: Arr
 @compiled_in_place
 def affine_row(affine: Array, column: int, u: Array, n: int, out: Array, row: int) -> None:
     """One column of an affine map at the first ``n`` lanes; the terms in the order of ``affine_point``."""
-    a, a0, a1, a2 = affine[0, column], affine[1, column], affine[2, column], affine[3, column]
-    if len(u) == 4:
-        a3 = affine[4, column]
-        for i in range(n):
-            out[row, i] = a + a0 * u[0, i] + a1 * u[1, i] + a2 * u[2, i] + a3 * u[3, i]
-        return
+    a = affine[0, column]
+    a0, a1, a2, a3 = affine[1, column], affine[2, column], affine[3, column], affine[4, column]
     for i in range(n):
-        out[row, i] = a + a0 * u[0, i] + a1 * u[1, i] + a2 * u[2, i]
-    for j in range(3, len(u)):
-        aj = affine[1 + j, column]
+        out[row, i] = a + a0 * u[0, i] + a1 * u[1, i] + a2 * u[2, i] + a3 * u[3, i]
+    for j in range(4, len(u), 2):
+        a0, a1 = affine[1 + j, column], affine[2 + j, column]
         for i in range(n):
-            out[row, i] += aj * u[j, i]
+            out[row, i] = out[row, i] + a0 * u[j, i] + a1 * u[j + 1, i]
 
 
-@compiled
-def affine_point(affine: Array, u: Array, out: Array) -> None:
-    """All columns of an affine map at one input ``u`` (w,)."""
-    for c in range(len(out)):
-        out[c] = affine[0, c]
-    for i in range(len(u)):
-        for c in range(len(out)):
-            out[c] += affine[1 + i, c] * u[i]
+@compiled_in_place
+def raise_to_affine_row(affine: Array, column: int, u: Array, out: Array) -> None:
+    """Raise the first row of ``out`` (2, BLOCK) to one column of an affine map where that is greater."""
+    if len(u) == 4:
+        a = affine[0, column]
+        a0, a1, a2, a3 = affine[1, column], affine[2, column], affine[3, column], affine[4, column]
+        for i in range(BLOCK):
+            x = a + a0 * u[0, i] + a1 * u[1, i] + a2 * u[2, i] + a3 * u[3, i]
+            out[0, i] = x if x > out[0, i] else out[0, i]
+        return
+    affine_row(affine, column, u, BLOCK, out, 1)
+    for i in range(BLOCK):
+        out[0, i] = out[1, i] if out[1, i] > out[0, i] else out[0, i]
+
+
+@compiled_in_place
+def affine_point(affine: Array, entry: int, u: Array, out: Array, row: int) -> None:
+    """All columns of one of several affine maps (entries, 1 + w, columns) at one input ``u`` (w,)."""
+    u0, u1, u2, u3 = u[0], u[1], u[2], u[3]
+    for c in range(out.shape[1]):
+        out[row, c] = (
+            affine[entry, 0, c]
+            + affine[entry, 1, c] * u0
+            + affine[entry, 2, c] * u1
+            + affine[entry, 3, c] * u2
+            + affine[entry, 4, c] * u3
+        )
+    for i in range(4, len(u)):
+        ui = u[i]
+        for c in range(out.shape[1]):
+            out[row, c] += affine[entry, 1 + i, c] * ui

@@ -7,7 +7,7 @@ code delete the files ``sim/__pycache__/*.nb?`` (a fresh installation has none).
 """
 
 from collections.abc import Callable
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 from numba import njit
 
@@ -16,11 +16,11 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 def compiled(function: F) -> F:
     """Compile a function of numbers, arrays and named tuples of arrays when it is first called."""
-    done: F = njit(cache=True, nogil=True, error_model="numpy")(function)
-    return done
+    done: Any = njit(cache=True, nogil=True, error_model="numpy")(function)
+    return cast(F, done)
 
 
 def compiled_in_place(function: F) -> F:
     """The same for parts of a larger compiled function, to be merged into it: calls with many arrays are dear."""
-    done: F = njit(cache=True, nogil=True, error_model="numpy", forceinline=True)(function)
-    return done
+    done: Any = njit(cache=True, nogil=True, error_model="numpy", inline="always")(function)
+    return cast(F, done)

@@ -21,6 +21,9 @@ LARGEST_MAGNITUDE: Final = int(Combine.LARGEST_MAGNITUDE)
 LEAST: Final = int(Combine.LEAST)
 CLOSED: Final = -1
 
+LANES: Final = 4
+"""Histograms filled in turn and added up at the end: neighbours share a bin, and each count waits for the last."""
+
 TIPPED_POSITIONS: Final = 0
 UNSOLVED_POSITIONS: Final = 1
 OUTSIDE_POSITIONS: Final = 2
@@ -60,7 +63,7 @@ class Plan(NamedTuple):
 class Kept(NamedTuple):
     """What a sample has given so far; positions are counted from its first.
 
-    ``minimum``, ``maximum`` (r,) and where, ``minimum_at``, ``maximum_at``; ``histogram`` (all bins,); per
+    ``minimum``, ``maximum`` (r,) and where, ``minimum_at``, ``maximum_at``; ``histogram`` (LANES, all bins); per
     wheel ``unload_events``, ``unloaded``, ``free_events``, ``free`` (counts, positions) and ``open_since``
     (start of a current event or CLOSED), ``is_free``; ``totals``: positions tipped, without equilibrium,
     outside the range, off the home set.
@@ -196,8 +199,10 @@ def keep_extremes(
 
 
 @compiled_in_place
-def keep_wheel_events(plan: Plan, kept: Kept, values: Values, block: int, n: int, n_solved: int) -> None:
-    """Count unloaded and free stretches; positions without a posture end them."""
+def keep_wheel_events(
+    plan: Plan, kept: Kept, values: Values, block: int, n: int, n_solved: int, whole: bool
+) -> None:
+    """Count unloaded and free stretches; positions without a posture end them. ``whole`` as for extremes."""
     load_start, load_end, load_free = plan.load_start, plan.load_end, plan.load_free
     open_since, is_free, low, y = kept.open_since, kept.is_free, values.low, values.y
     for wheel in range(len(load_start)):
@@ -206,6 +211,10 @@ def keep_wheel_events(plan: Plan, kept: Kept, values: Values, block: int, n: int
         if since == CLOSED and not free and low[wheel] >= begins and low[wheel] > nothing:
             continue
         _evaluate(values, wheel, n_solved)
+        if since == CLOSED and not free and whole:
+            least = extent(y, wheel, values.work_low, values.work_high)[0]
+            if least >= begins and least > nothing:
+                continue
         free_positions = 0
         for i in range(n):
             load = y[wheel, i]
@@ -267,7 +276,7 @@ def keep_histograms(
     stride = plan.stride
     begin = (stride - block % stride) % stride
     count = (n - begin + stride - 1) // stride
-    if count <= 0:
+    if count <= 0 or len(plan.counted) == 0:
         return
     u, sparse_u, x, bin_of = values.u, values.sparse_u, values.sparse, values.bin_of
     at, solved, home, histogram = values.at, values.solved, values.home, kept.histogram
@@ -295,19 +304,25 @@ def keep_histograms(
             else:
                 for j in range(count):
                     x[0, j] = x[1, j] if x[1, j] > x[0, j] else x[0, j]
-        start, low, scale = plan.bin_first[counted], plan.bin_low[counted], plan.bin_scale[counted]
-        last = np.float64(plan.bins[counted] - 1)
-        kept_places = count
+        good = count
         if failures > 0:
-            kept_places = 0
+            good = 0
             for j in range(count):
                 if x[0, j] == x[0, j]:
-                    x[0, kept_places] = x[0, j]
-                    kept_places += 1
-        for j in range(kept_places):
-            place_in = (x[0, j] - low) * scale
-            place_in = place_in if place_in > 0.0 else 0.0
-            bin_of[j] = np.int32(place_in if place_in < last else last)
-        for j in range(kept_places):
-            # unsigned: an index that cannot count from the end is cheaper
-            histogram[np.uint64(start + bin_of[j])] += 1
+                    x[0, good] = x[0, j]
+                    good += 1
+        start, low, scale = plan.bin_first[counted], plan.bin_low[counted], plan.bin_scale[counted]
+        last = np.float64(plan.bins[counted] - 1)
+        for j in range(good):
+            bin_at = (x[0, j] - low) * scale
+            bin_at = bin_at if bin_at > 0.0 else 0.0
+            bin_of[j] = np.int32(bin_at if bin_at < last else last)
+        # unsigned: an index that cannot count from the end is cheaper
+        turns = good - good % LANES
+        for j in range(0, turns, LANES):
+            histogram[0, np.uint64(start + bin_of[j])] += 1
+            histogram[1, np.uint64(start + bin_of[j + 1])] += 1
+            histogram[2, np.uint64(start + bin_of[j + 2])] += 1
+            histogram[3, np.uint64(start + bin_of[j + 3])] += 1
+        for j in range(turns, good):
+            histogram[0, np.uint64(start + bin_of[j])] += 1

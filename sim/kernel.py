@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.active_sets import HOME, Condensed, SetTable, settle
+from sim.active_sets import HOME, Condensed, SetTable, holds, settle
 from sim.block import (
     BLOCK,
     PART,
@@ -19,8 +19,9 @@ from sim.block import (
     bounds,
     extent,
     extents,
-    large_scale_slope,
-    resolve,
+    raise_to_affine_row,
+    resolve_gravity,
+    slopes_and_warp,
     wheel_heights,
 )
 from sim.codes import GOOD, TIPPED
@@ -68,7 +69,9 @@ class Inputs(NamedTuple):
 
     ``home`` (1 + w, m) affine map of the home set's excess; ``z``, ``u`` (w, BLOCK) ground heights and
     inputs, ``low``, ``high`` (w,) their extents; ``h_low``, ``h_high`` (m,) bounds; ``excess`` (2, BLOCK),
-    ``work`` (2, PART) working memory.
+    ``work`` (2, PART), and
+    ``left`` (w, BLOCK), ``slot``, ``worst`` (BLOCK,), ``row`` (1, BLOCK) for the exceptional positions, are
+    working memory.
     """
 
     home: Array
@@ -113,24 +116,24 @@ def run_segment(
 ) -> None:
     """Take positions ``start`` to ``stop`` into ``kept``. The ground must be finite."""
     u, low, high = inputs.u, inputs.low, inputs.high
-    guess = HOME
     for block in range(start, stop, BLOCK):
         n = min(BLOCK, stop - block)
         wheel_heights(ground.heights, ground.line, ground.offset, ground.share, block, n, inputs.z)
-        large_scale_slope(ground.grade, ground.side_slope, block + ground.slope_offset, n, u)
-        resolve(inputs.z, ground.slope_x, ground.slope_y, ground.warp, linearised, u)
+        at = block + ground.slope_offset
+        grade, side_slope = ground.grade[at : at + n], ground.side_slope[at : at + n]
+        slopes_and_warp(grade, side_slope, inputs.z, ground.slope_x, ground.slope_y, ground.warp, n, u)
+        resolve_gravity(linearised, n, u)
         extents(u, linearised, low, high, inputs.work)
         n_solved, failures = 0, 0
         bounds(inputs.home, low, high, inputs.h_low, inputs.h_high)
         if _home_fails(inputs):
-            n_solved, failures, guess = _solve_one_by_one(vehicle, table, guess, n, inputs, values, kept)
-        else:
-            guess = HOME
+            n_solved, failures = _solve_exceptions(vehicle, table, n, inputs, values, kept)
         bounds(values.home, low, high, values.low, values.high)
         _include_solved(values, n_solved)
         tilt = max(low[0] * low[0], high[0] * high[0]) + max(low[1] * low[1], high[1] * high[1])
-        keep_extremes(plan, kept, values, block, n, n_solved, n == BLOCK and failures == 0)
-        keep_wheel_events(plan, kept, values, block, n, n_solved)
+        whole = n == BLOCK and failures == 0
+        keep_extremes(plan, kept, values, block, n, n_solved, whole)
+        keep_wheel_events(plan, kept, values, block, n, n_solved, whole)
         keep_range(plan, kept, values, tilt, n, n_solved)
         keep_histograms(plan, kept, values, block, n, n_solved, failures)
 
@@ -143,38 +146,37 @@ def _home_fails(inputs: Inputs) -> bool:
     for j in range(len(h_high)):
         if h_high[j] <= HINGE_TOLERANCE:
             continue
-        if not doubtful:
+        if doubtful:
+            raise_to_affine_row(home, j, inputs.u, excess)
+        else:
             affine_row(home, j, inputs.u, BLOCK, excess, 0)
             doubtful = True
-            continue
-        affine_row(home, j, inputs.u, BLOCK, excess, 1)
-        for i in range(BLOCK):
-            excess[0, i] = excess[1, i] if excess[1, i] > excess[0, i] else excess[0, i]
     return doubtful and extent(excess, 0, inputs.work[0], inputs.work[1])[1] > HINGE_TOLERANCE
 
 
 @compiled
-def _solve_one_by_one(
-    vehicle: Condensed, table: SetTable, guess: int, n: int, inputs: Inputs, values: Values, kept: Kept
-) -> tuple[int, int, int]:
-    """Solve the positions at which the home set does not hold.
+def _solve_exceptions(
+    vehicle: Condensed, table: SetTable, n: int, inputs: Inputs, values: Values, kept: Kept
+) -> tuple[int, int]:
+    """Solve the positions at which the home set does not hold, one by one.
 
     Their places go to ``values.at``, their outputs (NaN where there is no posture) to ``values.solved``.
-    Gives how many there are, how many of them failed, and a guess for the next block.
+    Gives how many there are, and how many failed.
     """
-    u, excess, at, solved, point = inputs.u, inputs.excess, values.at, values.solved, table.input
-    count, failures, last = 0, 0, -1
+    u, excess, at, solved, certain = inputs.u, inputs.excess, values.at, values.solved, table.certain
+    point, h, set_excess, set_output = table.input, table.h, table.excess, table.output
+    count, failures = 0, 0
+    entry = int(HOME)
     for i in range(n):
         if excess[0, i] <= HINGE_TOLERANCE:
             continue
-        if last != i - 1:
-            guess = HOME
-        last = i
         for j in range(len(point)):
             point[j] = u[j, i]
-        guess, code = settle(vehicle, table, guess)
+        code = GOOD
+        if not (certain[entry] and holds(set_excess, entry, point, h)):
+            entry, code = settle(vehicle, table, entry)
         if code == GOOD:
-            affine_point(table.output[guess], point, solved[count])
+            affine_point(set_output, entry, point, solved, count)
         else:
             kept.totals[TIPPED_POSITIONS if code == TIPPED else UNSOLVED_POSITIONS] += 1
             solved[count] = np.nan
@@ -182,15 +184,14 @@ def _solve_one_by_one(
         at[count] = i
         count += 1
     kept.totals[EXCEPTIONAL_POSITIONS] += count
-    return count, failures, guess if last == n - 1 else HOME
+    return count, failures
 
 
 @compiled_in_place
 def _include_solved(values: Values, n_solved: int) -> None:
-    """Widen the outputs' bounds by the positions solved one by one; nothing is known yet of the block's values."""
+    """Widen the outputs' bounds by the exceptional positions; nothing is known yet of the block's values."""
     low, high, solved, known = values.low, values.high, values.solved, values.known
-    for c in range(len(low)):
-        known[c] = False
+    known[:] = False
     for q in range(n_solved):
         for c in range(len(low)):
             low[c] = solved[q, c] if solved[q, c] < low[c] else low[c]

@@ -16,6 +16,7 @@ from sim.codes import GOOD, MEANING, NO_EQUILIBRIUM, NOT_FINITE, TIPPED
 from sim.ground_plane import GRAVITY
 from sim.keep import (
     CLOSED,
+    LANES,
     TIPPED_POSITIONS,
     UNSOLVED_POSITIONS,
     Kept,
@@ -176,12 +177,15 @@ class SampleRunner:
     linearised: bool = False
     static_load: Array = field(init=False)
     _prepared: dict[float, _Prepared] = field(init=False)
+    _plans: dict[float, Plan] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         if not self.models:
             raise ValueError("a sample needs at least one reduced model")
         prepared = {}
         first = self.models[0]
+        if first.n_wheels < 4 or first.n_wheels % 2:
+            raise ValueError(f"{first.n_wheels} wheels; two or more axles of two wheels each are needed")
         for model in self.models:
             if model.outputs != first.outputs or model.hinge_names != first.hinge_names:
                 raise ValueError("the reduced models of one sample belong to different vehicles")
@@ -194,7 +198,7 @@ class SampleRunner:
                 raise ValueError(f"standing level, these wheels carry nothing: {names}")
             vehicle = condensed(model, level.u)
             table = new_table(vehicle, level.active)
-            inputs = new_inputs(table.excess[HOME].copy())
+            inputs = new_inputs(table.excess[HOME, :, : len(model.hinge_names)].copy())
             values = new_values(table.output[HOME].copy(), inputs.u)
             prepared[model.normal_gravity] = _Prepared(model, vehicle, table, inputs, values)
         level = level_posture(first)
@@ -211,7 +215,9 @@ class SampleRunner:
             instead.
         """
         self._check(tracks)
-        plan = self._plan(tracks.spacing)
+        if tracks.spacing not in self._plans:
+            self._plans[tracks.spacing] = self._plan(tracks.spacing)
+        plan = self._plans[tracks.spacing]
         kept = self._nothing_kept()
         if not _is_usable(tracks):
             return self._result(tracks, kept, NOT_FINITE)
@@ -313,7 +319,7 @@ class SampleRunner:
             maximum=np.full(r, -np.inf),
             minimum_at=np.full(r, -1),
             maximum_at=np.full(r, -1),
-            histogram=np.zeros(self.recorder.histogram_starts[-1], dtype=np.int64),
+            histogram=np.zeros((LANES, self.recorder.histogram_starts[-1]), dtype=np.int64),
             unload_events=np.zeros(w, dtype=np.int64),
             unloaded=np.zeros(w, dtype=np.int64),
             free_events=np.zeros(w, dtype=np.int64),
@@ -333,7 +339,7 @@ class SampleRunner:
             minimum_position=np.where(kept.minimum_at >= 0, kept.minimum_at * spacing, np.nan),
             maximum=np.where(kept.maximum_at >= 0, kept.maximum, np.nan),
             maximum_position=np.where(kept.maximum_at >= 0, kept.maximum_at * spacing, np.nan),
-            histogram=kept.histogram,
+            histogram=kept.histogram.sum(axis=0),
             unload_events=kept.unload_events,
             unloaded_distance=np.asarray(kept.unloaded * spacing),
             free_events=kept.free_events,
