@@ -268,7 +268,8 @@ def gap_figures(standing: Standing) -> list[GapFigure]:
     figures = []
     places: dict[str, list[GapPlace]] = {}
     for place in gap_places(vehicle.layout):
-        places.setdefault(place.name, []).append(place)
+        if all(k.carries(part) for part in place.parts):
+            places.setdefault(place.name, []).append(place)
     for name, group in places.items():
         tightest = min(group, key=lambda place: small[name, place.place])
         finite = (gap_with_finite_rotations(place, k, posture.q, vehicle.level[: k.n]) for place in group)

@@ -1,4 +1,4 @@
-"""Chart of a pedestal test: the last posture in its views, rail angles along the frame, wheel loads over height."""
+"""Chart of a pedestal test: the truck at the last height, roll of the rails along the frame, loads over height."""
 
 import math
 
@@ -8,20 +8,18 @@ from matplotlib.figure import Figure
 
 from sim.codes import GOOD
 from studies.charts import style
-from studies.charts.posture import (
-    add_axes,
-    draw_rail_angle,
-    draw_views,
-    label_ends,
-    page,
-    row_title,
-    view_rows,
-)
+from studies.charts.frame_roll import draw_frame_roll, label_ends, row_title
+from studies.charts.posture_view import Block, place_block, view_block
 from studies.display import quantity
 from studies.pedestal import Pedestal
-from studies.posture_shape import posture_shape
+from studies.pedestal_scene import pedestal_scene
 
-_PANEL = 2.5
+_PLOT = 2.4
+_HEAD = 0.35
+_FOOT = 0.6
+_SIDE = 0.55
+_NAMES = 1.0
+_GAP = 0.15
 _MOST_LINES = 4
 
 
@@ -36,27 +34,42 @@ def pedestal_chart(test: Pedestal, width: float = style.WIDE) -> Figure:
     """
     good = [i for i, posture in enumerate(test.postures) if posture.code == GOOD]
     title, note = _words(test, good)
-    if not good:
-        made = style.figure(width, style.heading_height(title, note, width) + 0.2)
-        style.heading(made, title, note)
-        return made
-    last = good[-1]
-    shape = posture_shape(test.vehicle, test.postures[last], test.ground(test.heights[last]))
-    made, places = page(title, note, view_rows(shape, width), [_PANEL, _PANEL], width)
-    draw_views(made, places[:2], shape, width)
-    chosen = np.unique(np.linspace(0, len(good) - 1, min(_MOST_LINES, len(good))).round().astype(int))
-    named = [(f"{test.heights[good[i]] * 1e3:.0f} mm", test.postures[good[i]]) for i in chosen]
-    draw_rail_angle(_with_margin(made, places[2]), test.vehicle, named)
-    _draw_loads(_with_margin(made, places[3]), test, good)
+    head = style.heading_height(title, note, width) + 0.1
+    rows = _views(test, good[-1], width) if good else []
+    heights = [max(block.whole for block in row) for row in rows]
+    plots = 2 if good else 0
+    made = style.figure(width, head + sum(heights) + _GAP * len(rows) + plots * (_PLOT + _HEAD + _FOOT))
+    style.heading(made, title, note)
+    top = made.get_size_inches()[1] - head
+    for row, height in zip(rows, heights, strict=True):
+        left = 0.1
+        for block in row:
+            block.draw(place_block(made, block, left, top - height))
+            left += block.width + _GAP
+        top -= height + _GAP
+    if good:
+        chosen = np.unique(np.linspace(0, len(good) - 1, min(_MOST_LINES, len(good))).round().astype(int))
+        named = [(f"{test.heights[good[i]] * 1e3:.0f} mm", test.postures[good[i]]) for i in chosen]
+        draw_frame_roll(_plot(made, top), test.vehicle, named)
+        _draw_loads(_plot(made, top - _PLOT - _HEAD - _FOOT), test, good)
     return made
 
 
-def _with_margin(made: Figure, place: tuple[float, float]) -> Axes:
-    """Axes over the whole width but for the names at the lines' ends."""
-    axes = add_axes(made, place, 0, 1)
-    box = axes.get_position()
-    axes.set_position((box.x0, box.y0, box.width - 0.95 / made.get_size_inches()[0], box.height))
-    return axes
+def _views(test: Pedestal, number: int, width: float) -> list[list[Block]]:
+    """Rows of views: from the left, then from behind and from the front left."""
+    scene = pedestal_scene(test, number)
+    whole = width - 0.2
+    side = view_block([scene], scene, "left", whole, marks=False)
+    behind = view_block([scene], scene, "behind", 0.38 * whole, marks=False)
+    corner = view_block([scene], scene, "corner", 0.62 * whole - _GAP, marks=False)
+    return [[side], [behind, corner]]
+
+
+def _plot(made: Figure, top: float) -> Axes:
+    """Axes over the whole width but for the names at the lines' ends, below ``top`` [inches]."""
+    width, height = made.get_size_inches()
+    bottom = top - _HEAD - _PLOT
+    return made.add_axes((_SIDE / width, bottom / height, (width - _SIDE - _NAMES) / width, _PLOT / height))
 
 
 def _draw_loads(axes: Axes, test: Pedestal, good: list[int]) -> None:
