@@ -57,9 +57,10 @@ class Row:
 
 @dataclass(frozen=True)
 class Step:
-    """One height of the pedestals [m], what to read there, and what to look out for."""
+    """One height of the pedestals [m], the largest wheel load there [N], what to read, and what to look out for."""
 
     height: float
+    largest_load: float
     rows: tuple[Row, ...]
     notes: tuple[str, ...]
 
@@ -84,9 +85,7 @@ def pedestal_sheet(test: Pedestal) -> str:
     file, bare = test.vehicle.file, test.vehicle.kinematics.bare
     heights = sorted({0.0, *(height for height in test.heights if height > 0)})
     steps, left_off = _steps(test, heights)
-    largest = max(
-        float(posture.y[: len(test.wheels)].max()) for posture in test.postures if posture.code == GOOD
-    )
+    largest = max(step.largest_load for step in steps)
     environment = Environment(
         loader=PackageLoader("studies"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
     )
@@ -124,22 +123,27 @@ def _steps(test: Pedestal, heights: Sequence[float]) -> tuple[list[Step], str]:
         shown = describe_posture(vehicle, posture)
         rest = len(heights) - number
         if posture.code != GOOD or any(solver.posture(height).code != GOOD for solver in solvers):
-            return steps, f"{rest} higher steps are left off: the truck may tip at {_mm(height)}."
+            return steps, f"{_steps_left(rest)} left off: the truck may tip at {_mm(height)}."
         if shown["outside_range"]:
             return (
                 steps,
-                f"{rest} higher steps are left off: from {_mm(height)} on angles are too large to predict.",
+                f"{_steps_left(rest)} left off: from {_mm(height)} on angles are too large to predict.",
             )
         if free is not None and free.height < height and steps and steps[-1].height > free.height:
             return (
                 steps,
-                f"{rest} higher steps are left off: the {free.wheel} wheel is free from {_mm(free.height)} on.",
+                f"{_steps_left(rest)} left off: the {free.wheel} wheel is free from {_mm(free.height)} on.",
             )
         figures = [
             _figures(solver.vehicle, solver.posture(height), solver.posture(0.0)) for solver in solvers
         ]
-        steps.append(Step(height, tuple(_rows(figures)), tuple(_notes(test, height, figures[0]))))
+        largest = float(posture.y[: len(test.wheels)].max())
+        steps.append(Step(height, largest, tuple(_rows(figures)), tuple(_notes(test, height, figures[0]))))
     return steps, ""
+
+
+def _steps_left(number: int) -> str:
+    return "One higher step is" if number == 1 else f"{number} higher steps are"
 
 
 def _varied(vehicle: Vehicle) -> list[Vehicle]:

@@ -76,6 +76,13 @@ def test_steps_end_soon_after_the_first_free_wheel(bare):
     assert "2 higher steps are left off" in bare
 
 
+def test_heights_at_which_the_truck_may_tip_are_left_off(clinic):
+    page = pedestal_sheet(pedestal_test(clinic(), ["front left", "rear left"], [0.2, 1.6]))
+    assert "pedestals 200 mm" in page
+    assert "One higher step is left off: the truck may tip at 1600 mm." in page
+    assert "Level ground" in pedestal_sheet(pedestal_test(clinic(), ["front left", "rear left"], [1.6]))
+
+
 def test_tolerances_are_wider_before_the_frame_is_measured(clinic):
     def tolerance(changes):
         page = pedestal_sheet(pedestal_test(clinic(changes, bare=True), None, [0.2]))
