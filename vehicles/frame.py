@@ -134,7 +134,7 @@ class LadderFrame:
         which = 0 if side == "left" else 1
         values = rail_rows(
             self.sections[element],
-            rear - front,
+            round(rear - front, 14),
             self.young,
             self.shear_modulus,
             1 - 2 * which,
@@ -201,7 +201,8 @@ def ladder_frame(
     order[used.transpose(1, 0, 2)] = np.arange(n)
     index = np.ascontiguousarray(order.transpose(1, 0, 2))
 
-    lengths = [rear - front for front, rear in pairwise(stations)]
+    # Rounded, so that equal divisions share one element whatever the last bits of their stations.
+    lengths = [round(rear - front, 14) for front, rear in pairwise(stations)]
     blocks = [
         rail_stiffness(section, length, young, shear_modulus, side)
         for side in (1, -1)

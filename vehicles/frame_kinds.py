@@ -9,9 +9,8 @@ them (joint stiffness per cross-member, or one factor on all). Where they come f
   cent of the same ladder in flat shells, 1.0 kN m/deg). Fasteners: four per flange at 28 mm from their
   centre, each 100 kN/mm riveted, 30 kN/mm bolted with clearance (recalled orders of magnitude). That ladder
   then has 0.5 and 0.3 kN m/deg; bare ladders are said to have 0.5 to 3 (recalled).
-- Cross-members on the web leave the flanges alone; what holds the rail's warping is the web's plate (fitted
-to a
-  ladder of open cross-members in flat shells, 0.19 kN m/deg).
+- Cross-members on the web leave the flanges alone; what holds the rail's warping is the web's plate (fitted to
+  a ladder of open cross-members in flat shells, 0.19 kN m/deg).
 - Tubes end on the web whatever the kind. It dishes under their bending: 100 mm tube on a 7 mm web in flat
   shells. Riveted and bolted feet have eight fasteners at 80 mm.
 """

@@ -27,7 +27,10 @@ SERIES_BELOW = 1.0
 EXPONENTIALS_ABOVE = 4.0
 """Above it, decaying exponentials from both ends replace hyperbolic functions, which would overflow."""
 
-_CUBIC_FACTORIALS = tuple(float(math.factorial(2 * n + 3)) for n in range(10))
+_TERMS = range(8)
+_D_TERMS = tuple((2 * n + 2) / math.factorial(2 * n + 4) for n in _TERMS)
+_NEAR_TERMS = tuple((2 * n + 2) / math.factorial(2 * n + 3) for n in _TERMS)
+_FAR_TERMS = tuple(1 / math.factorial(2 * n + 3) for n in _TERMS)
 
 
 def bending_stiffness(flexural: float, shear: float, length: float) -> Array:
@@ -71,12 +74,11 @@ def torsion_stiffness(torsional: float, warping: float, length: float) -> Array:
     rate = math.sqrt(torsional / warping)
     x = rate * length
     if x < SERIES_BELOW:
-        # D = 2 - 2 cosh x + x sinh x, and the numerators, each by its power series.
-        terms = range(2, 12)
-        D = sum((2 * n - 2) / math.factorial(2 * n) * x ** (2 * n) for n in terms)
+        # D = 2 - 2 cosh x + x sinh x, x cosh x - sinh x and sinh x - x, each by its power series.
+        D = x**4 * _series(_D_TERMS, x)
         sinh, cosh_less_1 = math.sinh(x), 2.0 * math.sinh(x / 2.0) ** 2
-        near = sum(2 * n / math.factorial(2 * n + 1) * x ** (2 * n + 1) for n in range(1, 12))
-        far = sum(x ** (2 * n + 1) / math.factorial(2 * n + 1) for n in range(1, 12))
+        near = x**3 * _series(_NEAR_TERMS, x)
+        far = x**3 * _series(_FAR_TERMS, x)
     else:
         # All of them times 2 exp(-x).
         q = math.exp(-x)
@@ -106,16 +108,16 @@ def rail_stiffness(section: Section, length: float, young: float, shear_modulus:
         +1 left, -1 right.
     """
     e = side * section.shear_centre
-    to_shear_centre = np.zeros((4, 8))
-    for row, column in enumerate((0, 1, 4, 5)):
-        to_shear_centre[row, column] = 1.0
-        to_shear_centre[row, column + 2] = e
     bending = bending_stiffness(young * section.second_moment_y, shear_modulus * section.shear_area_z, length)
-    k = to_shear_centre.T @ bending @ to_shear_centre
-    twist = [2, 3, 6, 7]
-    k[np.ix_(twist, twist)] += torsion_stiffness(
+    torsion = torsion_stiffness(
         shear_modulus * section.torsion_constant, young * section.warping_constant, length
     )
+    by_end = np.empty((2, 4, 2, 4))
+    at_shear_centre = bending.reshape(2, 2, 2, 2)
+    by_end[:, :2, :, :2] = at_shear_centre
+    by_end[:, :2, :, 2:] = by_end[:, 2:, :, :2] = e * at_shear_centre
+    by_end[:, 2:, :, 2:] = e**2 * at_shear_centre + torsion.reshape(2, 2, 2, 2)
+    k = by_end.reshape(8, 8)
     k.setflags(write=False)
     return k
 
@@ -153,6 +155,14 @@ def rail_rows(
     rows = by_end.reshape(6, 8)
     rows.setflags(write=False)
     return rows
+
+
+def _series(terms: tuple[float, ...], x: float) -> float:
+    """Sum of terms times even powers of x."""
+    square, total = x * x, 0.0
+    for term in reversed(terms):
+        total = total * square + term
+    return total
 
 
 def _bending_shapes(flexural: float, shear: float, length: float, position: float) -> Array:
@@ -209,10 +219,7 @@ def _torsion_basis(torsional: float, warping: float, length: float, position: fl
         return np.array(
             [[1, s, front, rear], [0, 1, -k * front, k * rear], [0, 0, k**2 * front, k**2 * rear]]
         )
-    if x < SERIES_BELOW:
-        cubic = s**3 * sum(x ** (2 * n) / f for n, f in enumerate(_CUBIC_FACTORIALS))
-    else:
-        cubic = (math.sinh(x) - x) / k**3
+    cubic = s**3 * _series(_FAR_TERMS, x) if x < SERIES_BELOW else (math.sinh(x) - x) / k**3
     square = 2.0 * (math.sinh(x / 2.0) / k) ** 2
     # (cosh ks - 1)/k^2 and (sinh ks - ks)/k^3, which tend to s^2/2 and s^3/6 where warping rules.
     return np.array(

@@ -1,11 +1,9 @@
 """Ladder in uniform twist: torsional stiffness from energy.
 
-With rails stiff in bending, every part of a ladder follows the one motion w = y kappa s: rails twist by kappa
-per length, and a cross-member's ends turn by +-kappa b/2 about y, so it twists by kappa per length too.
-Without warping the energy per kappa^2/2 is 2 G J_r l + n G J_c c (l between the loaded stations at the rails'
-ends, c the clear width with end rotations that differ by kappa b: G J_c b^2/c each). The torque over the roll
-kappa l between the ends is then that sum over l^2. With rigid warping joints the flanges add what restrained
-warping costs; there the formula is a lower bound. (Derivation: this docstring.)
+With rails stiff in bending, every part of a ladder follows the one motion w = y kappa s. Rails, a length l
+between the loads at their ends, twist by kappa per length; the ends of a cross-member turn by +-kappa b/2
+about y over its clear width c. Without warping the energy is kappa^2/2 (2 G J_r l + n G J_c b^2/c), and the
+torque over the roll kappa l between the ends is that bracket over l^2.
 """
 
 import math
@@ -18,9 +16,8 @@ from vehicles.sections import Section
 
 YOUNG, SHEAR = 2.1e11, 8.08e10
 
-
-STIFF = 1e2
-"""Second moment [m4] of members that must not bend; stiffer ones would leave less than 1e-4 to rounding."""
+STIFF = 1.0
+"""Second moment [m4] of members that must not bend; far stiffer ones would leave the answer to rounding."""
 
 
 def member(J, second=STIFF, e=0.0, reach=0.0):
