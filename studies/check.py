@@ -2,6 +2,7 @@
 
 import math
 import os
+from dataclasses import asdict
 from typing import Any
 
 from sim.ground_plane import GRAVITY
@@ -10,13 +11,22 @@ from sim.reduced import reduce
 from studies.estimate import estimate
 from studies.experiment import Experiment
 from studies.files import Document
+from studies.mount_loads import mount_loads
+from studies.slopes import tip_angles
 from studies.study import Study
+from studies.study_file import Thresholds
 from vehicles.assemble import Vehicle
 from vehicles.frame import torsional_stiffness
 
 
-def describe_vehicle(vehicle: Vehicle) -> dict[str, Any]:
+def describe_vehicle(vehicle: Vehicle, slopes: bool = False) -> dict[str, Any]:
     """Describe a vehicle standing level; plain numbers and texts, units in the keys.
+
+    Parameters
+    ----------
+    vehicle : Vehicle
+    slopes : bool
+        Whether to work out the slopes on which it tips, which takes longer than all the rest.
 
     Raises
     ------
@@ -52,8 +62,15 @@ def describe_vehicle(vehicle: Vehicle) -> dict[str, Any]:
         "axles": axles,
         "frame_torsional_stiffness_Nm_per_deg": stiffness * math.radians(1.0),
         "gaps": gaps,
+        **({"tip_angles_deg": _degrees(tip_angles(vehicle))} if slopes else {}),
+        "mount_loads": [asdict(row) for row in mount_loads(vehicle)] if not vehicle.kinematics.bare else [],
+        "assumptions": list(vehicle.assumptions),
         "warnings": list(vehicle.warnings),
     }
+
+
+def _degrees(angles: dict[str, float | None]) -> dict[str, float | None]:
+    return {name: None if angle is None else math.degrees(angle) for name, angle in angles.items()}
 
 
 def vehicle_text(found: dict[str, Any]) -> str:
@@ -80,6 +97,18 @@ def vehicle_text(found: dict[str, Any]) -> str:
             "Gaps, level",
             *(f"  {name:<40}{gap * 1e3:>7.0f} mm" for name, gap in found["gaps"].items()),
         ]
+    if found.get("tip_angles_deg"):
+        limit = math.degrees(Thresholds().range_slope)
+        lines += [
+            "",
+            f"Slope on which it tips, standing (beyond {limit:.0f} deg an estimate: small angles end there)",
+            *(
+                f"  {name:<28}{'over 60' if angle is None else f'{angle:.1f}':>9} deg"
+                for name, angle in found["tip_angles_deg"].items()
+            ),
+        ]
+    if found["mount_loads"]:
+        lines += ["", *_mount_load_lines(found["mount_loads"])]
     for heading, key in (
         ("Assumed, because the file leaves it open", "assumptions"),
         ("Warnings", "warnings"),
@@ -87,6 +116,25 @@ def vehicle_text(found: dict[str, Any]) -> str:
         if found.get(key):
             lines += ["", heading, *(f"  - {text}" for text in found[key])]
     return "\n".join(lines)
+
+
+def _mount_load_lines(rows: list[dict[str, Any]]) -> list[str]:
+    """Mount load table: a line per mount point, a column per load case; side and fore-aft per station."""
+    cases = list(dict.fromkeys(row["case"] for row in rows))
+    points = list(dict.fromkeys(row["point"] for row in rows))
+    at = {(row["case"], row["point"]): row for row in rows}
+    lines = [
+        "Mount loads for hand calculation, kN: vertical (frame presses the body up) / side (left) / fore-aft (forward)",
+        "Side and fore-aft are per mount station, both rails together; the factors are the file's load cases",
+        f"  {'':<16}" + "".join(f"{case:>26}" for case in cases),
+    ]
+    for point in points:
+        cells = [
+            " / ".join(f"{at[case, point][key] / 1e3 + 0.0:.1f}" for key in ("vertical", "side", "fore_aft"))
+            for case in cases
+        ]
+        lines.append(f"  {point:<16}" + "".join(f"{cell:>26}" for cell in cells))
+    return lines
 
 
 def is_study(source: Document) -> bool:

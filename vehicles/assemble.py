@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import LinAlgError, cho_factor, cho_solve
 
+from vehicles.assumptions import assumptions
 from vehicles.constructions import torsional_rigidity
 from vehicles.equations import Equations
 from vehicles.file import VehicleFile
@@ -58,6 +59,8 @@ class Vehicle:
         One per wheel, in the order of the wheels.
     level : (n,)
         Displacements with the laden truck on level ground.
+    assumptions : tuple of str
+        Defaults and presets at work.
     warnings : tuple of str
         What looks implausible, with numbers and remedy.
     """
@@ -69,6 +72,7 @@ class Vehicle:
     masses: tuple[PointMass, ...]
     tyres: tuple[WheelTyre, ...]
     level: Array
+    assumptions: tuple[str, ...]
     warnings: tuple[str, ...]
 
     @property
@@ -123,6 +127,7 @@ def assemble(file: VehicleFile, bare: bool = False) -> Vehicle:
         tuple(masses),
         tuple(tyres),
         level,
+        tuple(assumptions(complete, [one.contact_length for one in tyres])),
         tuple(warn_of_implausible(layout, dict(zip(wheel_names(k), loads, strict=True)), masses)),
     )
 
