@@ -23,8 +23,8 @@ def assumptions(k: Kinematics, contact_lengths: list[float]) -> list[str]:
     own = [name for name, entry in file.frame.cross_member.items() if entry.joint.model_fields_set]
     rest = "its cross-members" if not own else f"all cross-members but {', '.join(own)}"
     found = [
-        f'frame: joints of {rest} are those of the kind "{file.frame.kind}" times {file.frame.joint_factor:g}; frames of '
-        "one kind differ by a factor of two and more, a pedestal test tells (`crossaxle calibrate`)"
+        f'frame: joints of {rest} are those of the kind "{file.frame.kind}" times {file.frame.joint_factor:g}; '
+        "frames of one kind differ by a factor of two and more, a pedestal test tells (`crossaxle calibrate`)"
     ]
     body = file.body
     if body.torsional_stiffness is None:
