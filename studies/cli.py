@@ -97,7 +97,9 @@ def check(file: str, as_json: bool, assignments: tuple[str, ...]) -> None:
         found = check_study(load(file, _overrides(assignments)))
         click.echo(json.dumps(found, indent=1) if as_json else study_text(found))
         return
-    vehicle = describe_vehicle(_assembled(source, _vehicle_file(source, _overrides(assignments))))
+    vehicle = describe_vehicle(
+        _assembled(source, _vehicle_file(source, _overrides(assignments))), slopes=True
+    )
     click.echo(json.dumps(vehicle, indent=1) if as_json else vehicle_text(vehicle))
 
 
@@ -167,6 +169,10 @@ def ground(course: str, chart: str | None, as_json: bool) -> None:
 @click.option("--wheelbase", metavar="QUANTITY", help='E.g. "4.4 m".')
 @click.option("--under", metavar="WHEEL,WHEEL", help="Wheels to raise [default: front right, rear left].")
 @click.option("--heights", default="0 m:0.6 m:0.05 m", show_default=True, help="One, or from, to and step.")
+@click.option("--grade", metavar="ANGLE", help='Grade of the ground, positive uphill, e.g. "5 deg".')
+@click.option(
+    "--side-slope", metavar="ANGLE", help="Side slope of the ground, positive with the left side high."
+)
 @set_option
 @json_option
 @click.option("--chart", metavar="FILE", help="Draw it (PNG, SVG or PDF by the name's ending).")
@@ -174,23 +180,31 @@ def ground(course: str, chart: str | None, as_json: bool) -> None:
 @told
 def pedestal(
     vehicle: str, bare: bool, mount: str | None, wheelbase: str | None, under: str | None, heights: str,
-    assignments: tuple[str, ...], as_json: bool, chart: str | None, sheet: str | None,
+    grade: str | None, side_slope: str | None, assignments: tuple[str, ...], as_json: bool, chart: str | None,
+    sheet: str | None,
 ) -> None:  # fmt: skip
     """Compute a pedestal test: raise wheels step by step and see loads, twist and gaps."""
     from studies.charts.pedestal import pedestal_chart
     from studies.files import InputError
     from studies.library import open_reference
     from studies.pedestal import pedestal_test
-    from studies.pedestal_view import describe_pedestal, pedestal_text, read_heights
+    from studies.pedestal_view import describe_pedestal, pedestal_text, read_heights, read_slope
 
     chosen = {"mount": mount, "wheelbase": wheelbase}
     overrides = {key: value for key, value in chosen.items() if value is not None} | _overrides(assignments)
     source = open_reference(vehicle, "vehicle", Path())
     assembled = _assembled(source, _vehicle_file(source, overrides), bare)
     wheels = [name.strip() for name in under.split(",")] if under is not None else None
-    steps = read_heights(heights)
+    steps, slope = (
+        read_heights(heights),
+        (read_slope("--grade", grade), read_slope("--side-slope", side_slope)),
+    )
+    if sheet and any(slope):
+        raise InputError(
+            "--sheet: a workshop's test stands on level ground; leave --grade and --side-slope out"
+        )
     try:
-        test = pedestal_test(assembled, wheels, steps)
+        test = pedestal_test(assembled, wheels, steps, slope)
     except ValueError as error:
         raise InputError(f"{vehicle}: {error}") from None
     if chart:

@@ -1,8 +1,8 @@
-"""The pedestal test, computed: wheels are raised step by step, everything else stands on level ground.
+"""The pedestal test, computed: wheels are raised step by step, everything else stands on a plane.
 
-Heights are those of the pedestals above the ground under the other wheels. The mean plane through all wheels'
-ground points tilts accordingly, and gravity with it; each posture is that of its own normal gravity, followed from
-level ground.
+Heights are those of the pedestals above the ground under the other wheels, which is level unless a slope is given. The
+mean plane through all wheels' ground points tilts accordingly, and gravity with it; each posture is that of its own
+normal gravity, followed from level ground.
 """
 
 import math
@@ -27,6 +27,9 @@ SEARCH_TOLERANCE = 1e-6
 """... and its height then found to this [m]."""
 
 
+LEVEL = (0.0, 0.0)
+
+
 @dataclass(frozen=True)
 class FirstFree:
     """The wheel that comes free first, and the height of the pedestals at which it does [m]."""
@@ -48,7 +51,10 @@ class Pedestal:
         [m]
     postures : tuple of Posture, length k
     first_free : FirstFree or None
-        On the way from level ground to the heights; None if every wheel stays down.
+        On the way from height 0 to the heights; None if every wheel stays down.
+    slope : tuple of two float
+        Of the ground without pedestals: tangents of grade (positive uphill) and side slope (positive with the left
+        side high).
     """
 
     vehicle: Vehicle
@@ -56,6 +62,7 @@ class Pedestal:
     heights: tuple[float, ...]
     postures: tuple[Posture, ...]
     first_free: FirstFree | None
+    slope: tuple[float, float] = LEVEL
 
     @property
     def wheels(self) -> list[str]:
@@ -72,7 +79,12 @@ class Pedestal:
         return _ground(self.vehicle, self.raised, height)
 
 
-def pedestal_test(vehicle: Vehicle, under: Sequence[str] | None, heights: Sequence[float]) -> Pedestal:
+def pedestal_test(
+    vehicle: Vehicle,
+    under: Sequence[str] | None,
+    heights: Sequence[float],
+    slope: tuple[float, float] = LEVEL,
+) -> Pedestal:
     """Compute a pedestal test.
 
     Parameters
@@ -82,18 +94,18 @@ def pedestal_test(vehicle: Vehicle, under: Sequence[str] | None, heights: Sequen
         Names of the wheels to raise; None: front right and rear left (of the first and the last axle).
     heights : sequence of float
         In any order; below zero the wheels stand in pits [m].
+    slope : tuple of two float
+        Tangents of the ground's grade (positive uphill) and side slope (positive with the left side high).
 
     Raises
     ------
     ValueError
-        If a wheel is unknown, all wheels are to be raised, or the vehicle does not stand.
+        If a wheel is unknown, all wheels are to be raised, or the vehicle is unstable even with all wheels down.
     """
     raised = raised_wheels(vehicle, under)
-    solver = PedestalSolver(vehicle, raised)
-    if solver.posture(0.0).code != GOOD:
-        raise ValueError("the vehicle does not stand on level ground")
+    solver = PedestalSolver(vehicle, raised, slope)
     postures = tuple(solver.posture(height) for height in heights)
-    return Pedestal(vehicle, raised, tuple(heights), postures, _first_free(solver, heights))
+    return Pedestal(vehicle, raised, tuple(heights), postures, _first_free(solver, heights), slope)
 
 
 def raised_wheels(vehicle: Vehicle, under: Sequence[str] | None) -> tuple[int, ...]:
@@ -138,6 +150,8 @@ class PedestalSolver:
     vehicle : Vehicle
     raised : tuple of int
         Wheels on pedestals.
+    slope : tuple of two float
+        As for `pedestal_test`.
 
     Raises
     ------
@@ -145,8 +159,9 @@ class PedestalSolver:
         If the vehicle is unstable with all wheels down.
     """
 
-    def __init__(self, vehicle: Vehicle, raised: tuple[int, ...]) -> None:
+    def __init__(self, vehicle: Vehicle, raised: tuple[int, ...], slope: tuple[float, float] = LEVEL) -> None:
         self.vehicle = vehicle
+        self._slope = slope
         self._raised = raised
         self._models: dict[float, ReducedModel] = {}
         self._postures: dict[float, Posture] = {}
@@ -155,7 +170,7 @@ class PedestalSolver:
     def posture(self, height: float) -> Posture:
         """Posture with pedestals of a height [m], followed from level ground."""
         if height not in self._postures:
-            u = input_vector(self._plane, _ground(self.vehicle, self._raised, height))
+            u = input_vector(self._plane, _ground(self.vehicle, self._raised, height), *self._slope)
             model = self._model(round(float(-u[2]), 12))
             self._postures[height] = solve_posture(model, u, level_posture(model))
         return self._postures[height]

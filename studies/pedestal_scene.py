@@ -32,7 +32,7 @@ def pedestal_scene(test: Pedestal, number: int) -> Scene:
 
 
 def _standing(test: Pedestal, posture: Posture, ground: Array) -> Standing:
-    return Standing(0, 0, 0, 0, 0.0, test.vehicle, posture, ground, (0.0, 0.0))
+    return Standing(0, 0, 0, 0, 0.0, test.vehicle, posture, ground, test.slope)
 
 
 def _surface(test: Pedestal, height: float) -> Surface:

@@ -11,6 +11,9 @@ from studies.units import shown, si
 MOST_HEIGHTS = 500
 """More heights in one test are refused."""
 
+STEEPEST = math.radians(45.0)
+"""Steeper slopes are refused."""
+
 HIGHEST = 2.0
 """Pedestals higher, or pits deeper, are refused [m]."""
 
@@ -49,6 +52,28 @@ def read_heights(text: str) -> list[float]:
     return heights
 
 
+def read_slope(option: str, text: str | None) -> float:
+    """Read the angle of a slope and return its tangent; None is level.
+
+    Raises
+    ------
+    InputError
+        If the text is no angle, or the slope steeper than any wheel holds.
+    """
+    if text is None:
+        return 0.0
+    try:
+        angle = si(text, "rad")
+    except ValueError as error:
+        raise InputError(f"{option}: {error}") from None
+    if abs(angle) > STEEPEST:
+        allowed = math.degrees(STEEPEST)
+        raise InputError(
+            f"{option}: found {shown(text)}; allowed are -{allowed:.0f} deg to {allowed:.0f} deg"
+        )
+    return math.tan(angle)
+
+
 def describe_pedestal(test: Pedestal) -> dict[str, Any]:
     """Describe a pedestal test as plain numbers and texts, units in the keys; None where there is nothing."""
     file, free = test.vehicle.file, test.first_free
@@ -60,6 +85,8 @@ def describe_pedestal(test: Pedestal) -> dict[str, Any]:
         "load_state": None if bare else file.load_state,
         "wheelbase_m": file.wheelbase,
         "under": test.under,
+        "grade_deg": math.degrees(math.atan(test.slope[0])),
+        "side_slope_deg": math.degrees(math.atan(test.slope[1])),
         "postures": [
             {"height_m": height, **describe_posture(test.vehicle, posture)}
             for height, posture in zip(test.heights, test.postures, strict=True)
@@ -77,7 +104,7 @@ def pedestal_text(found: dict[str, Any]) -> str:
     widths = [max(len(wheel), 8) for wheel in wheels]
     lines = [
         f"{found['vehicle']}: {mount}, wheelbase {found['wheelbase_m']:.2f} m, "
-        f"pedestals under {' and '.join(found['under'])}",
+        f"pedestals under {' and '.join(found['under'])}{_slope_words(found)}",
         "",
         "height  "
         + "  ".join(f"{w:>{n}}" for w, n in zip(wheels, widths, strict=True))
@@ -111,6 +138,16 @@ CAUTIONS = (
     "A computed posture is no permission to stand a truck on it: block the wheels that stay down, raise in",
     "small steps, keep people out from under, and stop when a wheel comes free or the frame touches anything.",
 )
+
+
+def _slope_words(found: dict[str, Any]) -> str:
+    """Say on what slope the truck stands; nothing where it is level."""
+    words = [
+        f"{name} {found[key]:.1f} deg"
+        for name, key in (("grade", "grade_deg"), ("side slope", "side_slope_deg"))
+        if found[key]
+    ]
+    return f", on {' and '.join(words)}" if words else ""
 
 
 def _cell(value: float | None, width: int, scale: float, decimals: int) -> str:

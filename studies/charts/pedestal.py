@@ -37,7 +37,7 @@ def pedestal_chart(test: Pedestal, width: float = style.WIDE) -> Figure:
     head = style.heading_height(title, note, width) + 0.1
     rows = _views(test, good[-1], width) if good else []
     heights = [max(block.whole for block in row) for row in rows]
-    plots = 2 if good else 0
+    plots = min(len(good), 2)
     made = style.figure(width, head + sum(heights) + _GAP * len(rows) + plots * (_PLOT + _HEAD + _FOOT))
     style.heading(made, title, note)
     top = made.get_size_inches()[1] - head
@@ -51,6 +51,7 @@ def pedestal_chart(test: Pedestal, width: float = style.WIDE) -> Figure:
         chosen = np.unique(np.linspace(0, len(good) - 1, min(_MOST_LINES, len(good))).round().astype(int))
         named = [(f"{test.heights[good[i]] * 1e3:.0f} mm", test.postures[good[i]]) for i in chosen]
         draw_frame_roll(_plot(made, top), test.vehicle, named)
+    if len(good) > 1:
         _draw_loads(_plot(made, top - _PLOT - _HEAD - _FOOT), test, good)
     return made
 
@@ -90,8 +91,7 @@ def _draw_loads(axes: Axes, test: Pedestal, good: list[int]) -> None:
         )
         ends.append((float(loads[-1, wheel]), name, appearance.colour))
     axes.set_ylim(0.0, float(loads.max()) * 1.08)
-    if len(heights) > 1:
-        axes.set_xlim(float(heights.min()), float(heights.max()))
+    axes.set_xlim(float(heights.min()), float(heights.max()))
     if test.first_free is not None:
         axes.axvline(test.first_free.height * 1e3, color=style.DANGER, linewidth=1.4)
     label_ends(axes, ends)
@@ -109,8 +109,10 @@ def _words(test: Pedestal, good: list[int]) -> tuple[str, str]:
         title = "The truck finds no stable posture at any of these heights"
     elif len(good) < len(test.heights):
         title = f"The truck tips before {quantity(highest * 1e3, 'mm')}"
-    else:
+    elif highest:
         title = f"All wheels stay down up to {quantity(highest * 1e3, 'mm')}"
+    else:
+        title = "All wheels stay down"
     file = test.vehicle.file
     what = "bare chassis" if test.vehicle.kinematics.bare else f"{file.mount} mount, {file.load_state}"
     drawn = ""
@@ -119,7 +121,7 @@ def _words(test: Pedestal, good: list[int]) -> tuple[str, str]:
         last = good[-1]
         angle = quantity(math.degrees(abs(float(test.postures[last].y[twist]))), "deg", 2)
         drawn = f" Drawn to scale at {quantity(test.heights[last] * 1e3, 'mm')}: frame twist {angle} between the axles."
-    return (
-        title,
-        f"{file.name}, {what}. Pedestals under {' and '.join(test.under)}.{drawn} Computed, at rest.",
-    )
+    grade, side = (math.degrees(math.atan(tangent)) for tangent in test.slope)
+    slope = f" Ground: grade {grade:.1f} deg, side slope {side:.1f} deg." if any(test.slope) else ""
+    pedestals = f" Pedestals under {' and '.join(test.under)}." if highest else ""
+    return title, f"{file.name}, {what}.{pedestals}{slope}{drawn} Computed, at rest."
