@@ -5,13 +5,13 @@ import xarray as xr
 
 from studies.aims import Aims
 from studies.candidates import candidates, value_text
-from studies.display import chance, fixed, kilometres, number, shown_unit, with_unit
+from studies.display import chance, fixed, kilometres, number, shown_unit, tick, with_unit
 from studies.limits import Limit
 from studies.sizing import Crossing, crossings, needs
 from studies.tables import Cell, Table, estimate_cell, name_cell
 from studies.verdicts import MEETS, MISSES, Verdict, verdicts
 
-_MARKS = {MEETS: "good", MISSES: "bad"}
+_MARKS = {MEETS: "name good", MISSES: "name bad"}
 
 
 def limit_text(limit: Limit) -> str:
@@ -19,12 +19,10 @@ def limit_text(limit: Limit) -> str:
     what = f"{limit.what} of {limit.item}" if limit.item else limit.what
     side = "at least" if limit.kind.least else "at most"
     if limit.kind.rate:
-        return f"{what} {side} {number(limit.value * 1e5)} per 100 km"
+        return f"{what} {side} {tick(limit.value * 1e5)} per 100 km"
     unit, factor = shown_unit(limit.kind.unit)
-    text = f"{what} {side} {with_unit(number(limit.value * factor), unit)}"
-    return (
-        f"{text}, passed in {kilometres(limit.over)} with a chance of at most {number(100 * limit.risk, 2)} %"
-    )
+    text = f"{what} {side} {with_unit(tick(limit.value * factor), unit)}"
+    return f"{text}, passed in {kilometres(limit.over)} with a chance of at most {tick(100 * limit.risk)} %"
 
 
 def verdict_table(ds: xr.Dataset, limits: list[Limit], course: int) -> Table | None:
@@ -48,7 +46,7 @@ def need_table(ds: xr.Dataset, aims: Aims, course: int) -> Table | None:
         return None
     caption = (
         f"What to build so that the chance of passing it in {kilometres(aims.life)} is "
-        f"{number(100 * aims.risk, 2)} %: estimate and interval; the upper end is on the safe side"
+        f"{tick(100 * aims.risk)} %: estimate and interval; the upper end is on the safe side"
     )
     head = [
         Cell("What"),

@@ -77,7 +77,8 @@ def values(ds: xr.Dataset, name: str, course: int = 0) -> Array:
         variable = variable.isel(course=course)
         rest.remove("course")
     shape = tuple(variable.sizes[d] for d in rest)
-    array: Array = np.asarray(variable.values, dtype=float).reshape(-1, *shape)
+    count = int(np.prod([variable.sizes[d] for d in first], dtype=int))
+    array: Array = np.asarray(variable.values, dtype=float).reshape(count, *shape)
     return array
 
 

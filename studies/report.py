@@ -30,6 +30,7 @@ _QUESTIONS = (
     ("tanks", "What do the tank and its brackets see?"),
     ("frame", "What do frame, body and mounts go through?"),
     ("stability", "How far does it lean, and how near is tipping?"),
+    ("drivers", "Which uncertain value matters?"),
     ("build", "What must be built for a long life?"),
 )
 

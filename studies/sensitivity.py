@@ -50,11 +50,11 @@ def sensitivity(inputs: Array, outcome: Array, level: float = 0.95) -> Sensitivi
     Returns
     -------
     Sensitivity or None
-        None if there are fewer than 2 groups of samples with an outcome, or if it does not vary.
+        None if there are fewer than 2 samples a group, or too few that differ from the median to tell.
     """
     good = np.isfinite(outcome) & np.isfinite(inputs).all(axis=1)
     x, y = inputs[good], outcome[good]
-    if y.size < 2 * GROUPS or np.ptp(y) <= 1e-12 * np.abs(y).max():
+    if y.size < 2 * GROUPS or np.count_nonzero(y != np.median(y)) <= GROUPS:
         return None
     degree = int(min(DEGREE, max(1, y.size // 25)))
     basis = [_basis(column, degree) for column in x.T]

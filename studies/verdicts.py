@@ -108,9 +108,13 @@ def _verdict(candidate: int, limit: Limit, judged: dict[str, _Judged], n: int) -
 def _chosen_wheels(ds: xr.Dataset, limit: Limit, counts: Array) -> Array:
     """Return counts of all wheels together, or of the named one."""
     if not limit.item:
-        return counts.sum(axis=-1)
+        whole: Array = counts.sum(axis=-1)
+        return whole
     names = items(ds, limit.kind.dim)
-    return counts[..., names.index(limit.item)] if limit.item in names else np.full(counts.shape[:-1], np.nan)
+    chosen: Array = (
+        counts[..., names.index(limit.item)] if limit.item in names else np.full(counts.shape[:-1], np.nan)
+    )
+    return chosen
 
 
 def _judge_levels(ds: xr.Dataset, limit: Limit, data: Array, distance: Array) -> dict[str, _Judged]:

@@ -9,15 +9,22 @@ import xarray as xr
 from matplotlib.figure import Figure
 
 from studies.aims import aims
-from studies.candidates import has_results, items, values
+from studies.candidates import candidates, has_results, items, values
+from studies.charts.convergence import convergence
+from studies.charts.differences import differences
+from studies.charts.drivers import drivers, found_drivers
 from studies.charts.returns import return_levels
-from studies.charts.spending import bracket_shares, gap_shares, torque_shares, twist_shares
+from studies.charts.spending import bracket_shares, gap_shares, load_shares, torque_shares, twist_shares
 from studies.charts.trade import trade
 from studies.charts.unloading import unloading
 from studies.outcomes import headline
 
 MOST_GAPS = 8
 """Charts are drawn for so many gaps, the tightest first; tables have all."""
+
+
+FEWEST_TO_CONVERGE = 20
+"""With fewer samples there is no convergence to show."""
 
 
 class Entry(NamedTuple):
@@ -33,6 +40,10 @@ def catalogue(ds: xr.Dataset, course: int = 0) -> list[Entry]:
     if not has_results(ds, course):
         return []
     entries = [Entry("unload_events", "wheels", partial(unloading, ds, course))]
+    if "wheel_load_histogram" in ds:
+        entries.append(Entry("wheel_load", "wheels", partial(load_shares, ds, course)))
+    if ds.sizes["sample"] >= FEWEST_TO_CONVERGE:
+        entries.append(Entry("convergence", "wheels", partial(convergence, ds, course)))
     if "gap_histogram" in ds and ds.sizes["gap"]:
         entries += [
             Entry(f"gap_{k + 1}_{slug(items(ds, 'gap')[k])}", "gaps", partial(gap_shares, ds, k, course))
@@ -46,6 +57,10 @@ def catalogue(ds: xr.Dataset, course: int = 0) -> list[Entry]:
     entries.append(Entry("frame_twist", "frame", partial(twist_shares, ds, course)))
     entries.append(Entry("body_torque", "frame", partial(torque_shares, ds, course)))
     entries.append(Entry("trade", "trade", partial(trade, ds, course)))
+    if len(candidates(ds)) > 1:
+        entries.append(Entry("differences", "trade", partial(differences, ds, course)))
+    if found_drivers(ds, course) is not None:
+        entries.append(Entry("drivers", "drivers", partial(drivers, ds, course)))
     entries += _long_life(ds, course)
     return [e for e in entries if e.section != "frame" or f"{e.name}_histogram" in ds]
 

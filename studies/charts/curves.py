@@ -116,7 +116,7 @@ def _line(axes: Axes, what: Curves, c: Candidate, by: str) -> None:
 
 def _marks(axes: Axes, marks: list[Mark], room: float) -> None:
     left, right = axes.get_xlim()
-    for mark in marks:
+    for row, mark in enumerate(marks):
         axes.axvline(mark.at, color=style.DANGER if mark.danger else style.INK, linewidth=1.4)
         if mark.danger:
             edge = left if mark.danger == "left" else right
@@ -126,7 +126,7 @@ def _marks(axes: Axes, marks: list[Mark], room: float) -> None:
         near_right = before > need if mark.danger else room - before < need
         axes.annotate(
             plain(mark.text),
-            (mark.at, 0.93 if mark.danger else 0.02),
+            (mark.at, 0.93 if mark.danger else 0.02 + 0.09 * row),
             xycoords=("data", "axes fraction"),
             xytext=(-4 if near_right else 4, 0),
             textcoords="offset points",

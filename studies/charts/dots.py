@@ -54,6 +54,7 @@ def dots(
     figure_width: float = style.WIDE,
     *,
     common: bool = False,
+    linear: bool = False,
 ) -> Figure:
     """Draw the chart; panels side by side on a wide figure, one below the other on a narrow one.
 
@@ -68,6 +69,8 @@ def dots(
         [inches]
     common : bool
         One range for all panels: they show the same quantity.
+    linear : bool
+        Never a logarithmic axis.
     """
     lines = _lines(rows, by)
     tall = sum(_GROUP if c is None else _ROW for c, _ in lines) + 0.15
@@ -86,7 +89,7 @@ def dots(
         bottom = height - head - (band + 1) * (tall + _TOP + _FOOT) + _FOOT
         box = (room + column * each, bottom, each - 0.3, tall)
         axes = made.add_axes((box[0] / figure_width, box[1] / height, box[2] / figure_width, box[3] / height))
-        _panel(axes, lines, panel, everything if common else panel.estimate, box[2])
+        _panel(axes, lines, panel, everything if common else panel.estimate, box[2], linear)
         _marks(axes, lines, by, panel.estimate, box[2])
         if column == 0:
             _names(axes, lines, room)
@@ -156,7 +159,9 @@ def _inches(axes: Axes) -> Transform:
     return blended_transform_factory(made.dpi_scale_trans + shift, axes.transData)
 
 
-def _panel(axes: Axes, lines: list[_Line], panel: Panel, ranged: Interval, room: float) -> None:
+def _panel(
+    axes: Axes, lines: list[_Line], panel: Panel, ranged: Interval, room: float, linear: bool
+) -> None:
     """Frame, heading and axis of one panel."""
     style.dress(axes)
     y = _heights(lines)
@@ -169,7 +174,7 @@ def _panel(axes: Axes, lines: list[_Line], panel: Panel, ranged: Interval, room:
     heading = "\n".join(fold(panel.heading, room, style.TEXT, weight="bold", most=2))
     axes.set_title(heading, size=style.TEXT, weight="bold", color=style.INK, loc="left", pad=4, y=1.0)
     axes.set_xlabel(panel.unit, size=style.SMALL, color=style.INK, labelpad=2)
-    low, high, log = _range(ranged, room)
+    low, high, log = _range(ranged, room, linear)
     if log:
         axes.set_xscale("log")
         axes.xaxis.set_major_locator(LogLocator(numticks=max(int(room / 0.55), 2)))
@@ -178,6 +183,8 @@ def _panel(axes: Axes, lines: list[_Line], panel: Panel, ranged: Interval, room:
         axes.xaxis.set_major_locator(MaxNLocator(max(int(room / 0.6), 2)))
     axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: tick(value)))
     axes.set_xlim(low, high)
+    if low < 0 < high:
+        axes.axvline(0.0, color=style.INK, linewidth=1.0)
 
 
 def _marks(axes: Axes, lines: list[_Line], by: str, estimate: Interval, room: float) -> None:
@@ -227,7 +234,7 @@ def _figure_beside(axes: Axes, one: Interval, y: float, ends: tuple[float, float
     )
 
 
-def _range(estimate: Interval, room: float) -> tuple[float, float, bool]:
+def _range(estimate: Interval, room: float, linear: bool) -> tuple[float, float, bool]:
     """Axis limits, and whether the axis is logarithmic: where the largest is over 30 times the smallest."""
     everything = np.concatenate([np.ravel(getattr(estimate, end)) for end in _ENDS])
     everything = everything[np.isfinite(everything)]
@@ -237,7 +244,7 @@ def _range(estimate: Interval, room: float) -> tuple[float, float, bool]:
     positive = estimate.value[np.isfinite(estimate.value) & (estimate.value > 0)]
     # Where a number is left of its interval it must not run over the edge: leave it room on the right.
     beside = min(0.75 / room, 0.4)
-    if least >= 0 and positive.size and most > 30 * positive.min():
+    if not linear and least >= 0 and positive.size and most > 30 * positive.min():
         uppers = estimate.high[np.isfinite(estimate.high) & (estimate.high > 0)]
         bottom = min(float(positive.min()), float(uppers.min())) / 4
         return bottom, float(bottom * (most / bottom) ** (1 / (1 - beside))), True

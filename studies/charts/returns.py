@@ -20,7 +20,7 @@ from studies.display import bounds, decimals_for, fixed, kilometres, shown_unit,
 from studies.extremes import Extremes, fit_extremes
 from studies.statistics import Array, Interval
 
-_SIDE = 0.55
+_SIDE = 0.75
 
 
 @dataclass(frozen=True)
@@ -97,7 +97,7 @@ def _frame(axes: Axes, panels: Panels, unit: str, first: bool) -> None:
     axes.set_xlabel("met once in [km]", size=style.SMALL, color=style.INK, labelpad=2)
     if not first:
         axes.tick_params(labelleft=False)
-    axes.set_title(unit if first else "", size=style.SMALL, color=style.INK, loc="right", y=1.0, pad=6)
+    axes.set_ylabel(unit if first else "", size=style.SMALL, color=style.INK, labelpad=1)
 
 
 def _draw(axes: Axes, one: _Fitted, look: int, life: float, scale: float) -> None:

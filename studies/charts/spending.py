@@ -33,7 +33,8 @@ def gap_shares(ds: xr.Dataset, item: int, course: int = 0, width: float = style.
         known = np.nan_to_num(what.share.value[c.index])
         return float(np.interp(half, what.at, known))
 
-    title = _shares_title(choice, said, f"{_capital(name)} is at most half of what was built", half)
+    start = f"{_capital(name)} is at most half of what was built ({quantity(half, 'mm', 2)})"
+    title = _shares_title(choice, said, start)
     note = f"Share of the distance at which the gap is at or below the value on the axis. {_BAND}"
     what = Curves(what.at, what.share, what.label, marks)
     return curves(choice, what, title, note, width)
@@ -72,6 +73,24 @@ def torque_shares(ds: xr.Dataset, course: int = 0, width: float = style.WIDE) ->
     return curves(choice, what, title, note, width)
 
 
+def load_shares(ds: xr.Dataset, course: int = 0, width: float = style.WIDE) -> Figure:
+    """Draw the share of distance at or below each load, of the wheel that unloads most often."""
+    choice = choose(ds, course)
+    item = int(np.argmax(np.nan_to_num(values(ds, "unload_events", course)).sum(axis=(0, 1))))
+    name = items(ds, "wheel")[item]
+    what = _curves(ds, "wheel_load", "below", item, course, "load [kN]")
+    level = float(np.nanmedian(values(ds, "wheel_load_static")[:, item])) * 1e-3
+    below = level * float(ds.attrs.get("unload_below", 0.10))
+
+    def said(c: Candidate) -> float:
+        return float(np.interp(below, what.at, np.nan_to_num(what.share.value[c.index])))
+
+    title = _shares_title(choice, said, f"The {name} wheel carries less than {quantity(below, 'kN', 2)}")
+    note = f"Share of the distance at which its load is at or below the value on the axis. {_BAND}"
+    marks = [Mark(below, "unloaded"), Mark(level, "standing level")]
+    return curves(choice, Curves(what.at, what.share, what.label, marks), title, note, width)
+
+
 def _curves(ds: xr.Dataset, name: str, side: Side, item: int, course: int, label: str) -> Curves:
     found = shares(ds, name, side, course)
     _, factor = shown_unit(str(ds[f"{name}_bin"].attrs.get("units", "")))
@@ -87,10 +106,9 @@ def _extremes(choice: Choice, said: Callable[[Candidate], float]) -> tuple[str, 
     return max(found, key=lambda panel: panel[1][0][1] - panel[1][-1][1])
 
 
-def _shares_title(choice: Choice, said: Callable[[Candidate], float], start: str, half: float) -> str:
+def _shares_title(choice: Choice, said: Callable[[Candidate], float], start: str) -> str:
     heading, lines = _extremes(choice, said)
     at = f", {heading}" if heading else ""
-    start = f"{start} ({quantity(half, 'mm', 2)})"
     most, least = lines[0], lines[-1]
     if most[1] <= 0:
         return f"{start} on no metre driven"

@@ -34,6 +34,7 @@ def dataset(
     brackets: Sequence[str] = BRACKETS,
     tanks: Sequence[str] = ("main tank",),
     quiet: bool = False,
+    uncertain: bool = False,
     failed: int = 0,
     seed: int = 7,
     study: str = 'title = "Field clinic, invented"\nsamples = 200\n',
@@ -136,6 +137,12 @@ def dataset(
     )
     if "wheelbase" in ds.coords:
         ds["wheelbase"].attrs = {"units": "m", "long_name": "wheelbase"}
+    if uncertain:
+        drawn = rng.random((n_samples, 2))
+        ds["drawn_value"] = (("sample", "uncertain"), drawn, {"units": "1", "long_name": "value drawn"})
+        ds = ds.assign_coords(uncertain=["body.mass", "tyres.pressure"])
+        ds["body_roll_maximum"] = ds["body_roll_maximum"] * (0.5 + xr.DataArray(drawn[:, 0], dims="sample"))
+        ds["body_roll_maximum"].attrs = {"units": "rad", "long_name": "largest lean of the body"}
     ds.attrs = {
         "study": study,
         "seed": seed,

@@ -110,7 +110,7 @@ def test_title_of_the_chart_states_the_ratio_of_the_counts(synthetic):
     "case",
     [
         {"candidates": {"mount": ("rigid", ODD)}, "gaps": (ODD, "x" * 60), "brackets": (ODD,), "failed": 3},
-        {"candidates": {"wheelbase": (4.4,)}, "quiet": True, "n_samples": 20},
+        {"candidates": {"wheelbase": (4.4,)}, "quiet": True, "n_samples": 20, "gaps": ("hatch",)},
         {"candidates": {"mount": ("rigid",)}, "gaps": (), "brackets": (), "tanks": (), "n_samples": 1},
         {
             "courses": ("quarry", 'a "<second>" course'),
@@ -118,7 +118,7 @@ def test_title_of_the_chart_states_the_ratio_of_the_counts(synthetic):
             "n_samples": 20,
         },
         {"failed": 20, "n_samples": 20, "candidates": {"mount": ("rigid", "pivoting")}},
-        {"n_samples": 20, "candidates": {"mount": ("rigid", "pivoting")}, "fail_candidate": True},
+        {"n_samples": 20, "candidates": {"mount": ("rigid", "pivoting")}, "fail_candidate": True, "gaps": ("hatch",)},
     ],
     ids=[
         "odd names",
@@ -145,7 +145,7 @@ def test_no_study_breaks_the_report(synthetic, tmp_path, case):
 
 
 def test_nothing_swept(synthetic, tmp_path):
-    ds = synthetic(candidates={"mount": ("rigid",)}).isel(mount=0, drop=True)
+    ds = synthetic(candidates={"mount": ("rigid",)}, gaps=("hatch",)).isel(mount=0, drop=True)
     assert "The vehicle has" in write_report(ds, tmp_path)[0].read_text(encoding="utf-8")
 
 

@@ -1,0 +1,51 @@
+"""Chart: what changes if another candidate is taken instead of the best, on the same ground."""
+
+import numpy as np
+import xarray as xr
+from matplotlib.figure import Figure
+
+from studies.candidates import candidates
+from studies.charts import style
+from studies.charts.dots import Panel, dots, hue
+from studies.display import chance
+from studies.outcomes import headline
+from studies.statistics import Interval
+
+MOST_ROWS = 12
+
+
+def differences(ds: xr.Dataset, course: int = 0, width: float = style.WIDE) -> Figure:
+    """Draw paired differences of the headline outcomes to the candidate with the fewest unload events.
+
+    Raises
+    ------
+    ValueError
+        If there is one candidate only.
+    """
+    everyone, outcomes = candidates(ds), headline(ds, course)
+    if len(everyone) < 2:
+        raise ValueError("one candidate cannot be compared with another")
+    rates = outcomes[0].estimate.value
+    order = np.argsort(np.where(np.isfinite(rates), rates, np.inf), kind="stable")
+    best = everyone[int(order[0])]
+    shown = sorted(int(k) for k in order[1 : MOST_ROWS + 1])
+    panels = []
+    for outcome in outcomes:
+        ends = np.full((3, len(everyone)), np.nan)
+        for k in shown:
+            change = outcome.compare(k, best.index).difference
+            ends[:, k] = float(change.value), float(change.low), float(change.high)
+        panels.append(Panel(outcome.heading, outcome.unit, Interval(ends[0], ends[1], ends[2])))
+    more = [1 - outcomes[0].compare(k, best.index).chance_less for k in shown]
+    nearest = shown[int(np.argmin(more))]
+    title = (
+        f"Chance that {everyone[nearest].name} truly unloads more often than {best.name}: {chance(min(more))}; "
+        "for all others more"
+    )
+    if len(shown) == 1:
+        title = title.removesuffix("; for all others more")
+    note = (
+        f"Difference to {best.name} on the same ground, sample by sample. Bars: 95 % interval; where it holds nought "
+        "even the direction is open."
+    )
+    return dots([everyone[k] for k in shown], hue(ds), panels, title, note, width)
