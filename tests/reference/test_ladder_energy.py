@@ -103,3 +103,34 @@ def test_flange_planes_sheared_like_a_rectangular_frame():
     twice_the_energy = 2 * 4 * moment_per_gamma * H**2
     expected = twice_the_energy / length**2
     assert torsional_stiffness(frame, 0.0, length) == pytest.approx(expected, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("joint", "cross_height", "lever"),
+    [
+        (Joint(gusset=3e5), 0.0, 0.25),
+        (Joint(warping=3e5), 0.0, 0.25),
+        (Joint(warping=3e5), 0.2, 0.25 + 0.2),
+    ],
+    ids=["gussets", "flanges held by tubes", "flanges on flanges"],
+)
+def test_springs_between_flanges_in_uniform_twist(joint, cross_height, lever):
+    """Each flange turns by kappa H/2, rail's and cross-member's against each other: k ((H_r + H_c)/2)^2 kappa^2/2.
+
+    Four flanges at each of n cross-members add n k (H_r + H_c)^2 to the bracket of the formula. Members are too
+    stiff in warping for any but the uniform twist.
+    """
+    rail = Section(2e-3, STIFF, 4e-8, 1.0, warping_constant=10.0, flange_height=0.25)
+    cross = Section(
+        2e-3, STIFF, 4e-6, 1.0, warping_constant=10.0 if cross_height else 0.0, flange_height=cross_height
+    )
+    stations = np.linspace(0.0, 4.5, 4)
+    frame = ladder_frame(
+        [RailSpan(0.0, 4.5, rail)],
+        [CrossMember(float(s), cross, joint) for s in stations],
+        0.85,
+        YOUNG,
+        SHEAR,
+    )
+    expected = energy(4e-8, 4e-6, 4, 4.5, 0.85, 0.0) + 4 * 3e5 * lever**2 / 4.5**2
+    assert torsional_stiffness(frame, 0.0, 4.5) == pytest.approx(expected, rel=1e-4)
