@@ -6,7 +6,8 @@ stitch welds hold parts together along the rail without making one thick plate o
 other they are one wall in their common mid-plane; sheets branch off it through links (vehicles.thin_wall).
 """
 
-from vehicles.sections import Section, channel, pressed_line, require_positive, require_room, section_of
+from vehicles.open_sections import channel, pressed_line, section_of
+from vehicles.sections import Section, require_positive, require_room
 from vehicles.thin_wall import Point, ThinWall, open_section
 from vehicles.tubes import flat
 

@@ -6,7 +6,7 @@ Frames and sections are kept once made: candidates of a study that differ in mou
 from collections.abc import Mapping
 from functools import lru_cache
 
-from vehicles import built_up, sections, tubes
+from vehicles import built_up, open_sections, tubes
 from vehicles.file import (
     AnySection,
     BackToBackChannels,
@@ -38,7 +38,7 @@ def section(entry: AnySection) -> Section:
     """
     match entry:
         case Channel():
-            return sections.channel(
+            return open_sections.channel(
                 entry.height,
                 entry.width,
                 entry.thickness,
@@ -46,11 +46,11 @@ def section(entry: AnySection) -> Section:
                 bend_radius=entry.bend_radius,
             )
         case Hat():
-            return sections.hat(entry.height, entry.width, entry.lip, entry.thickness)
+            return open_sections.hat(entry.height, entry.width, entry.lip, entry.thickness)
         case ZSection():
-            return sections.z_section(entry.height, entry.width, entry.thickness)
+            return open_sections.z_section(entry.height, entry.width, entry.thickness)
         case ISection():
-            return sections.i_section(entry.height, entry.width, entry.thickness, entry.flange_thickness)
+            return open_sections.i_section(entry.height, entry.width, entry.thickness, entry.flange_thickness)
         case RectangularTube():
             return tubes.rectangular_tube(entry.height, entry.width, entry.thickness)
         case RoundTube():

@@ -14,8 +14,8 @@ from tests.reference.shell_ladder import LADDERS, STATIONS
 from tests.reference.shell_ladder import torsional_stiffness as shell_stiffness
 from vehicles.frame import CrossMember, Joint, RailSpan, ladder_frame, torsional_stiffness
 from vehicles.frame_kinds import frame_kind
+from vehicles.open_sections import channel
 from vehicles.rail_stress import stress_rows
-from vehicles.sections import channel
 from vehicles.tubes import rectangular_tube
 
 YOUNG, SHEAR = 2.1e11, 2.1e11 / 2.6

@@ -7,7 +7,7 @@ import pytest
 
 from vehicles.frame import CrossMember, Joint, RailSpan, ladder_frame, torsional_stiffness
 from vehicles.frame_kinds import frame_kind
-from vehicles.sections import channel
+from vehicles.open_sections import channel
 from vehicles.tubes import rectangular_tube, round_tube
 
 YOUNG, SHEAR = 2.1e11, 8.077e10

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from vehicles.frame import CrossMember, Joint, RailSpan, ladder_frame
+from vehicles.open_sections import channel, i_section
 from vehicles.rail_stress import stress_rows
-from vehicles.sections import channel, i_section
 from vehicles.tubes import rectangular_tube
 
 YOUNG, SHEAR = 2.1e11, 8.077e10

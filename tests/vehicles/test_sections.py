@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from vehicles.built_up import back_to_back_channels, nested_channels, plated_channel
-from vehicles.sections import Section, channel, hat, i_section, z_section
+from vehicles.open_sections import channel, hat, i_section, z_section
+from vehicles.sections import Section
 from vehicles.thin_wall import open_section
 from vehicles.tubes import flat, rectangular_tube, round_tube
 
