@@ -17,7 +17,7 @@ from studies.estimate import estimate
 from studies.experiment import Experiment
 from studies.files import InputError
 from studies.parts import PartError
-from studies.pool import RunBatches, WorkersLostError, in_process, in_processes, on_cluster
+from studies.pool import RunBatches, WorkersLostError, in_process, in_processes
 from studies.run import PARTS, RESULTS, combine, kept_parts, missing_ranges, run
 from studies.study import load
 
@@ -99,7 +99,9 @@ def _advance(bar: Any) -> Callable[[int], None]:
 
 def _runner(workers: int, batches: int, options: Options) -> RunBatches:
     if options.scheduler is not None:
-        return on_cluster(options.scheduler)
+        from studies.cluster import on_cluster
+
+        return on_cluster(options.scheduler, _say)
     return in_process if min(workers, batches) <= 1 else in_processes(workers)
 
 

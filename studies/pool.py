@@ -1,10 +1,12 @@
-"""Where batches are run: in this process, in worker processes of this machine, or on a dask cluster.
+"""Where batches are run on this machine: in this process or in worker processes.
 
-All give the same bits: a batch depends on nothing but the study's texts and its sample numbers.
+Both give the same bits: a batch depends on nothing but the study's texts and its sample numbers.
 """
 
 import multiprocessing
+import os
 import signal
+import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
@@ -56,36 +58,10 @@ def in_processes(workers: int, task: _Task = run_batch) -> RunBatches:
     return run
 
 
-def on_cluster(address: str) -> RunBatches:
-    """Make a runner on an existing dask.distributed cluster; batches come back as they finish.
-
-    Raises
-    ------
-    WorkersLostError
-        When run: if the scheduler cannot be reached, is lost, or gives a batch up.
-    """
-
-    def run(texts: str, ranges: Sequence[Range]) -> Iterator[tuple[Range, bytes]]:
-        from distributed import Client, as_completed
-
-        try:
-            with Client(address, timeout="10s", set_as_default=False) as client:  # type: ignore[no-untyped-call]
-                futures = {
-                    client.submit(run_batch, texts, start, stop, pure=False): (start, stop)
-                    for start, stop in ranges
-                }
-                for future in as_completed(list(futures)):  # type: ignore[no-untyped-call]
-                    yield futures[future], future.result()
-        except (OSError, ValueError, RuntimeError) as error:
-            raise WorkersLostError(f"cluster at {address}: {error or type(error).__name__}") from None
-
-    return run
-
-
 def _with_pool(workers: int, task: _Task, texts: str, left: list[Range]) -> Iterator[tuple[Range, bytes]]:
     """Run what is `left` in a pool of its own, taking finished batches off the list."""
     context = multiprocessing.get_context("spawn")
-    pool = ProcessPoolExecutor(min(workers, len(left)), mp_context=context, initializer=_quiet)
+    pool = ProcessPoolExecutor(min(workers, len(left)), mp_context=context, initializer=_start_worker)
     try:
         futures = {pool.submit(task, texts, start, stop): (start, stop) for start, stop in left}
         waiting = set(futures)
@@ -99,6 +75,15 @@ def _with_pool(workers: int, task: _Task, texts: str, left: list[Range]) -> Iter
         pool.shutdown(wait=True, cancel_futures=True)
 
 
-def _quiet() -> None:
-    """Leave Ctrl-C to the main process, which ends the workers when their batch is done."""
+def _start_worker() -> None:
+    """Leave Ctrl-C to the main process, which ends the workers when their batch is done; never outlive it."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_follow_parent, daemon=True).start()
+
+
+def _follow_parent() -> None:
+    """End this worker when the main process is gone, which nobody else would tell it if that was killed."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)

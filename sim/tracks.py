@@ -1,0 +1,128 @@
+"""The ground of one sample as plain arrays, and where a vehicle's wheels stand on it.
+
+Frame: ISO 8855 axes; the vehicle drives towards rising index. Position p of the sample has the front axle at
+index ``lead + p`` of the tracks and an axle at station s behind it at index ``lead + p - s/spacing`` (linear
+in between).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.ground_plane import GRAVITY
+from sim.structure import Array
+
+Integers = NDArray[np.int64]
+
+WHOLE = 1e-6
+"""Share of the spacing within which a station counts as a whole number of spacings."""
+
+
+@dataclass(frozen=True)
+class Segment:
+    """Positions ``start`` to ``stop`` (exclusive) with the geometric stiffness of ``normal_gravity``."""
+
+    start: int
+    stop: int
+    normal_gravity: float = GRAVITY
+
+
+@dataclass(frozen=True)
+class Tracks:
+    """The ground of one sample.
+
+    Attributes
+    ----------
+    heights : (lines, points), float32 or float64
+        Ground height as the tyre's envelope feels it [m], without the large-scale slope.
+    wheel_line : (w,)
+        Line under each wheel.
+    spacing : float
+        Distance between points [m].
+    grade, side_slope : (points,)
+        Large-scale slope, tangents dz/dx and dz/dy, at the middle of the vehicle.
+    lead : int
+        Points before the first position's front axle; at least the last axle's station.
+    segments : tuple of Segment
+        Consecutive, together all positions from 0 to points - lead.
+    """
+
+    heights: NDArray[np.floating]
+    wheel_line: Integers
+    spacing: float
+    grade: Array
+    side_slope: Array
+    lead: int
+    segments: tuple[Segment, ...]
+
+    @property
+    def n_positions(self) -> int:
+        """Number of positions."""
+        return int(self.heights.shape[1]) - self.lead
+
+
+def wheel_lines(wheel_y: Array, line_y: Array, tolerance: float = 1e-6) -> Integers:
+    """Line (w,) at the lateral position of each wheel [m].
+
+    Raises
+    ------
+    ValueError
+        If a wheel has no line within ``tolerance``.
+    """
+    nearest = np.abs(np.subtract.outer(wheel_y, line_y)).argmin(axis=1)
+    far = np.abs(wheel_y - np.asarray(line_y)[nearest]) > tolerance
+    if far.any():
+        raise ValueError(f"no ground line under the wheels at y = {wheel_y[far]} m; lines are at {line_y} m")
+    return np.asarray(nearest, dtype=np.int64)
+
+
+def places_behind(wheel_station: Array, tracks: Tracks) -> tuple[Integers, Array]:
+    """Index under each wheel (w,) at position 0, and the share [0, 1) of the way to the next point."""
+    behind = wheel_station / tracks.spacing
+    whole = np.round(behind)
+    index = tracks.lead - np.where(np.abs(behind - whole) < WHOLE, whole, behind)
+    offset = np.floor(index).astype(np.int64)
+    return offset, np.asarray(index - offset)
+
+
+def middle_place(wheel_station: Array, tracks: Tracks) -> int:
+    """Index, at position 0, where the vehicle takes the large-scale slope: the middle of its wheels."""
+    return round(tracks.lead - float(wheel_station.mean()) / tracks.spacing)
+
+
+def check_tracks(tracks: Tracks, wheel_station: Array) -> None:
+    """Refuse tracks that do not fit together or not to a vehicle with wheels at ``wheel_station`` (w,).
+
+    Raises
+    ------
+    ValueError
+    """
+    points, w = tracks.heights.shape[1], len(wheel_station)
+    if tracks.grade.shape != (points,) or tracks.side_slope.shape != (points,):
+        raise ValueError(
+            f"tracks have {points} points, but grade {tracks.grade.shape} and side slope {tracks.side_slope.shape}"
+        )
+    if tracks.wheel_line.shape != (w,):
+        raise ValueError(f"{len(tracks.wheel_line)} wheel lines for {w} wheels")
+    if tracks.wheel_line.min() < 0 or tracks.wheel_line.max() >= len(tracks.heights):
+        raise ValueError(
+            f"wheel lines {tracks.wheel_line} are not all among the {len(tracks.heights)} tracks"
+        )
+    if not tracks.spacing > 0.0:
+        raise ValueError(f"spacing is {tracks.spacing} m; it must be positive")
+    longest = float(wheel_station.max())
+    if tracks.lead < longest / tracks.spacing - WHOLE or tracks.n_positions < 1:
+        raise ValueError(
+            f"tracks of {points} points with a lead of {tracks.lead} are too short for a vehicle whose last axle "
+            f"stands {longest:.4g} m behind the first, at a spacing of {tracks.spacing:.4g} m"
+        )
+    reached = 0
+    for segment in tracks.segments:
+        if segment.start != reached or segment.stop < segment.start:
+            raise ValueError(
+                f"segment from {segment.start} to {segment.stop} does not follow position {reached}"
+            )
+        reached = segment.stop
+    if reached != tracks.n_positions:
+        raise ValueError(f"segments end at position {reached} of {tracks.n_positions}")
