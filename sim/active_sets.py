@@ -10,6 +10,7 @@ excess is positive. Physics, symbols and the test of admissibility are those of 
 readable counterpart is :mod:`sim.posture`.
 """
 
+from collections.abc import Sequence
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -69,8 +70,8 @@ class SetTable(NamedTuple):
     h_start: Array
 
 
-def condensed(model: ReducedModel, level: Array) -> Condensed:
-    """Contiguous copies of the model's arrays."""
+def condensed(model: ReducedModel, channels: Sequence[int], level: Array) -> Condensed:
+    """Contiguous copies of the model's arrays, with the outputs ``channels`` only."""
     return Condensed(
         *(
             np.ascontiguousarray(array, dtype=float)
@@ -79,9 +80,9 @@ def condensed(model: ReducedModel, level: Array) -> Condensed:
                 model.hinge_input,
                 model.hinge_compliance,
                 model.hinge_stiffness,
-                model.output_constant,
-                model.output_input,
-                model.output_hinge,
+                model.output_constant[channels],
+                model.output_input[channels],
+                model.output_hinge[channels],
                 level,
             )
         )
@@ -111,7 +112,6 @@ def new_table(vehicle: Condensed, home: NDArray[np.bool_], capacity: int = CAPAC
         h=np.zeros((1, _padded(m))),
         h_start=np.zeros((1, _padded(m))),
     )
-    table.excess[:, 0, m:] = -1.0
     for hinge in np.flatnonzero(home):
         table.wanted[hinge // 64] |= np.uint64(1) << np.uint64(hinge % 64)
     find_set(vehicle, table)
@@ -258,6 +258,8 @@ def _work_out(vehicle: Condensed, passed: NDArray[np.uint64], excess: Array, out
         for i in range(1 + w):
             for a in range(n):
                 excess[i, j] -= vehicle.hinge_compliance[j, hinges[a]] * force[a, i]
+    for j in range(m, excess.shape[1]):
+        excess[0, j] = -1.0
     for a in range(n):
         for i in range(1 + w):
             excess[i, hinges[a]] = -force[a, i] / vehicle.hinge_stiffness[hinges[a]]

@@ -79,6 +79,16 @@ def slopes_and_warp(
 
 
 @compiled_in_place
+def slopes_finite(u: Array, n: int) -> bool:
+    """Whether both slopes and their squares are finite; with them every height is, even one without weight."""
+    bad = 0
+    for i in range(n):
+        squared = u[0, i] * u[0, i] + u[1, i] * u[1, i]
+        bad += squared - squared != 0.0
+    return bad == 0
+
+
+@compiled_in_place
 def resolve_gravity(linearised: bool, n: int, u: Array) -> None:
     """Turn slopes into gravity's components and warp to the plane's normal; lanes from ``n`` on repeat the last."""
     w = len(u)

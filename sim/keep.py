@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from sim.block import BLOCK, PART, affine_row, extent
 from sim.compiled import compiled, compiled_in_place
+from sim.plan import CLOSED, LANES, OUTSIDE_POSITIONS, Kept, Plan
 from sim.recorder import Combine
 from sim.structure import Array
 
@@ -19,68 +20,6 @@ Integers = NDArray[np.int64]
 
 LARGEST_MAGNITUDE: Final = int(Combine.LARGEST_MAGNITUDE)
 LEAST: Final = int(Combine.LEAST)
-CLOSED: Final = -1
-
-LANES: Final = 4
-"""Histograms filled in turn and added up at the end: neighbours share a bin, and each count waits for the last."""
-
-TIPPED_POSITIONS: Final = 0
-UNSOLVED_POSITIONS: Final = 1
-OUTSIDE_POSITIONS: Final = 2
-EXCEPTIONAL_POSITIONS: Final = 3
-
-
-class Plan(NamedTuple):
-    """The recorder as arrays; r records over c channels, channels of record i at first[i] : first[i + 1].
-
-    ``channel`` (c,) output of each; ``combine``, ``minimum``, ``maximum`` (r,); ``counted`` records with a
-    histogram, their ``bins``, ``bin_first``, ``bin_low`` and ``bin_scale`` (1/width); ``limited`` outputs
-    with a limit and their ``limit``; ``steepest``: squared in-plane gravity at the limit of slope;
-    ``load_start``, ``load_end``, ``load_free`` (w,) of wheel events, ``shortest`` positions; ``stride``
-    positions between histogram counts.
-    """
-
-    channel: Integers
-    first: Integers
-    combine: Integers
-    minimum: NDArray[np.bool_]
-    maximum: NDArray[np.bool_]
-    counted: Integers
-    bins: Integers
-    bin_first: Integers
-    bin_low: Array
-    bin_scale: Array
-    limited: Integers
-    limit: Array
-    steepest: float
-    load_start: Array
-    load_end: Array
-    load_free: Array
-    shortest: int
-    stride: int
-
-
-class Kept(NamedTuple):
-    """What a sample has given so far; positions are counted from its first.
-
-    ``minimum``, ``maximum`` (r,) and where, ``minimum_at``, ``maximum_at``; ``histogram`` (LANES, all bins); per
-    wheel ``unload_events``, ``unloaded``, ``free_events``, ``free`` (counts, positions) and ``open_since``
-    (start of a current event or CLOSED), ``is_free``; ``totals``: positions tipped, without equilibrium,
-    outside the range, off the home set.
-    """
-
-    minimum: Array
-    maximum: Array
-    minimum_at: Integers
-    maximum_at: Integers
-    histogram: Integers
-    unload_events: Integers
-    unloaded: Integers
-    free_events: Integers
-    free: Integers
-    open_since: Integers
-    is_free: NDArray[np.bool_]
-    totals: Integers
 
 
 class Values(NamedTuple):

@@ -22,22 +22,19 @@ from sim.block import (
     raise_to_affine_row,
     resolve_gravity,
     slopes_and_warp,
+    slopes_finite,
     wheel_heights,
 )
 from sim.codes import GOOD, TIPPED
 from sim.compiled import compiled, compiled_in_place
 from sim.keep import (
-    EXCEPTIONAL_POSITIONS,
-    TIPPED_POSITIONS,
-    UNSOLVED_POSITIONS,
-    Kept,
-    Plan,
     Values,
     keep_extremes,
     keep_histograms,
     keep_range,
     keep_wheel_events,
 )
+from sim.plan import EXCEPTIONAL_POSITIONS, TIPPED_POSITIONS, UNSOLVED_POSITIONS, Kept, Plan
 from sim.reduced import HINGE_TOLERANCE
 from sim.structure import Array
 
@@ -113,8 +110,8 @@ def run_segment(
     start: int,
     stop: int,
     linearised: bool,
-) -> None:
-    """Take positions ``start`` to ``stop`` into ``kept``. The ground must be finite."""
+) -> bool:
+    """Take positions ``start`` to ``stop`` into ``kept``; False at the first block that is not finite."""
     u, low, high = inputs.u, inputs.low, inputs.high
     for block in range(start, stop, BLOCK):
         n = min(BLOCK, stop - block)
@@ -122,6 +119,8 @@ def run_segment(
         at = block + ground.slope_offset
         grade, side_slope = ground.grade[at : at + n], ground.side_slope[at : at + n]
         slopes_and_warp(grade, side_slope, inputs.z, ground.slope_x, ground.slope_y, ground.warp, n, u)
+        if not slopes_finite(u, n):
+            return False
         resolve_gravity(linearised, n, u)
         extents(u, linearised, low, high, inputs.work)
         n_solved, failures = 0, 0
@@ -136,6 +135,7 @@ def run_segment(
         keep_wheel_events(plan, kept, values, block, n, n_solved, whole)
         keep_range(plan, kept, values, tilt, n, n_solved)
         keep_histograms(plan, kept, values, block, n, n_solved, failures)
+    return True
 
 
 @compiled_in_place

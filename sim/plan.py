@@ -79,7 +79,7 @@ class Kept(NamedTuple):
 
 
 def make_plan(recorder: Recorder, column: Mapping[int, int], static_load: Array, spacing: float) -> Plan:
-    """Plan for a vehicle whose output i is ``column[i]`` of the compiled code, with wheel loads ``static_load`` (w,)."""
+    """Plan for a vehicle whose output i is ``column[i]`` of the compiled code; level loads ``static_load`` (w,)."""
     records, events = recorder.records, recorder.events
     channels = [column[channel] for record in records for channel in record.channels]
     starts = recorder.histogram_starts

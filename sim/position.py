@@ -1,23 +1,20 @@
 """What one position of the tracks does to a vehicle, for postures outside the sampling.
 
-The readable counterpart of the compiled kernel's input; frame and numbering are those of :mod:`sim.sample`.
+The readable counterpart of the compiled kernel's input; frame and numbering are those of :mod:`sim.tracks`.
 """
 
 import numpy as np
 
 from sim.ground_plane import input_vector
 from sim.reduced import ReducedModel
-from sim.sample import WHOLE, Tracks
 from sim.structure import Array
+from sim.tracks import Tracks, middle_place, places_behind
 
 
 def heights_at(model: ReducedModel, tracks: Tracks, position: int) -> Array:
     """Ground height under each wheel at a position of the tracks, (w,) [m], the large-scale slope left out."""
-    behind = model.wheel_station / tracks.spacing
-    whole = np.round(behind)
-    index = tracks.lead + position - np.where(np.abs(behind - whole) < WHOLE, whole, behind)
-    here = np.floor(index).astype(np.int64)
-    share = index - here
+    offset, share = places_behind(model.wheel_station, tracks)
+    here = offset + position
     ahead = np.minimum(here + 1, tracks.heights.shape[1] - 1)
     lines = tracks.wheel_line
     return np.asarray((1.0 - share) * tracks.heights[lines, here] + share * tracks.heights[lines, ahead])
@@ -25,7 +22,7 @@ def heights_at(model: ReducedModel, tracks: Tracks, position: int) -> Array:
 
 def slope_at(model: ReducedModel, tracks: Tracks, position: int) -> tuple[float, float]:
     """Large-scale slope at the middle of the vehicle: tangents dz/dx and dz/dy."""
-    middle = round(tracks.lead - float(model.wheel_station.mean()) / tracks.spacing) + position
+    middle = middle_place(model.wheel_station, tracks) + position
     return float(tracks.grade[middle]), float(tracks.side_slope[middle])
 
 

@@ -15,8 +15,9 @@ from sim.ground_plane import GRAVITY
 from sim.posture import level_posture
 from sim.recorder import Recorder, WheelEvents, make_recorder
 from sim.reduced import ReducedModel, reduce
-from sim.sample import SampleRunner, Segment
-from sim.sample import Tracks as VehicleTracks
+from sim.sample import SampleRunner
+from sim.tracks import Segment
+from sim.tracks import Tracks as VehicleTracks
 from studies.bins import choose_bins
 from studies.columns import Array, Columns, Integers, RowWriter, lay_columns
 from studies.files import InputError

@@ -15,7 +15,7 @@ from sim.position import heights_at, input_at, slope_at
 from sim.posture import Posture, solve_posture
 from sim.recorder import Combine, Record
 from sim.reduced import ReducedModel, reduce
-from sim.sample import Tracks
+from sim.tracks import Tracks
 from studies.candidates import values
 from studies.columns import EXTREMES, Array
 from studies.experiment import Candidate, Experiment

@@ -13,7 +13,8 @@ import pytest
 
 from sim.recorder import WheelEvents, make_recorder
 from sim.reduced import reduce
-from sim.sample import Segment, Tracks, run_sample, wheel_lines
+from sim.sample import run_sample
+from sim.tracks import Segment, Tracks, wheel_lines
 from terrain.closed_form import Combination, Process
 from terrain.coherence import Coherence
 from terrain.course import Course, Roughness, Section

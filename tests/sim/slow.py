@@ -7,7 +7,7 @@ from sim.ground_plane import input_vector
 from sim.posture import Posture, solve_posture
 from sim.recorder import Combine, Recorder
 from sim.reduced import ReducedModel
-from sim.sample import Segment, Tracks
+from sim.tracks import Segment, Tracks
 
 
 def rough_ground(

@@ -13,7 +13,8 @@ import pytest
 from sim.codes import GOOD, NOT_FINITE, TIPPED
 from sim.recorder import Bins, Recorder, WheelEvents, make_recorder
 from sim.reduced import reduce
-from sim.sample import SampleRunner, Segment, Tracks, run_sample
+from sim.sample import SampleRunner, run_sample
+from sim.tracks import Segment, Tracks
 from tests.sim import slow
 from tests.sim.truck import random_structure, truck
 from vehicles.structure import Structure

@@ -5,7 +5,8 @@ import pytest
 
 from sim.recorder import make_recorder
 from sim.reduced import reduce
-from sim.sample import SampleResult, Segment, Tracks, run_sample
+from sim.sample import SampleResult, run_sample
+from sim.tracks import Segment, Tracks
 from terrain.course import Course, Roughness, Section, Slope
 from terrain.distribution import fixed, uniform
 from terrain.obstacles import Boulder, Ditch
