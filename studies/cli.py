@@ -73,7 +73,10 @@ def cli() -> None:
 @click.argument("folder", metavar="DIR")
 @told
 def example(folder: str) -> None:
-    """Write a commented example to start from: study, vehicle and course."""
+    """Write a commented example study to start from.
+
+    DIR gets study.toml, vehicle.toml and course.toml.
+    """
     from studies.example import write_example
 
     for path in write_example(Path(folder)):
@@ -87,7 +90,10 @@ def example(folder: str) -> None:
 @set_option
 @told
 def check(file: str, as_json: bool, assignments: tuple[str, ...]) -> None:
-    """Validate a vehicle or study file; print loads, frame stiffness, gaps and warnings."""
+    """Validate a vehicle or study file and describe it.
+
+    Prints axle and wheel loads, the frame's torsional stiffness, gaps standing level, and warnings.
+    """
     from studies.check import check_study, describe_vehicle, is_study, study_text, vehicle_text
     from studies.library import open_reference
     from studies.study import load
@@ -113,9 +119,18 @@ def check(file: str, as_json: bool, assignments: tuple[str, ...]) -> None:
 @click.option("--resume", is_flag=True, help="Go on with what DIR holds of this study, or extend it.")
 @click.option("--overwrite", is_flag=True, help="Throw away what DIR holds.")
 @click.option("--yes-large", is_flag=True, help="Start even if it takes very long or much memory.")
+@click.option(
+    "--until-decided",
+    type=click.IntRange(1, 10**8),
+    metavar="MOST",
+    help="Add samples until every limit is met or missed for sure, MOST samples at the most.",
+)
 @told
 def run(study: str, out: str, samples: int | None, seed: int | None, **options: Any) -> None:
-    """Run a study: every candidate over the same random ground; then charts and report."""
+    """Run a study and report it: the main job.
+
+    Every candidate is driven over the same random ground. DIR gets results.nc, report.html and charts/.
+    """
     from studies.main_job import Options, run_study
 
     settings = {key: value for key, value in (("samples", samples), ("seed", seed)) if value is not None}
@@ -126,7 +141,7 @@ def run(study: str, out: str, samples: int | None, seed: int | None, **options: 
 @click.argument("folder", metavar="DIR")
 @told
 def report(folder: str) -> None:
-    """Make charts and report again from DIR/results.nc alone."""
+    """Make charts and report again from results alone."""
     from studies.dataset import read_results
     from studies.report import write_report
     from studies.run import RESULTS
@@ -141,7 +156,10 @@ def report(folder: str) -> None:
 @json_option
 @told
 def ground(course: str, chart: str | None, as_json: bool) -> None:
-    """Describe and draw a stretch of a course: tracks, spectrum against the ISO classes, warp."""
+    """Describe and draw the ground of a course.
+
+    Tracks, spectrum against the ISO classes, and the warp over a wheelbase.
+    """
     from studies.files import validate
     from studies.ground_view import describe_ground, draw_ground
     from studies.library import is_shipped, open_reference
@@ -183,7 +201,10 @@ def pedestal(
     grade: str | None, side_slope: str | None, assignments: tuple[str, ...], as_json: bool, chart: str | None,
     sheet: str | None,
 ) -> None:  # fmt: skip
-    """Compute a pedestal test: raise wheels step by step and see loads, twist and gaps."""
+    """Compute a pedestal test.
+
+    Wheels are raised step by step; loads, twist, gaps and the first wheel free are printed.
+    """
     from studies.charts.pedestal import pedestal_chart
     from studies.files import InputError
     from studies.library import open_reference
@@ -228,6 +249,53 @@ def pedestal(
 
 
 @cli.command()
+@click.argument("folder", metavar="DIR")
+@click.option(
+    "--worst",
+    required=True,
+    metavar="NAME",
+    help="Output to replay at its worst: a variable of results.nc, of one item if there are several, "
+    "e.g. 'gap_minimum:cab back to body', frame_twist_maximum.",
+)
+@click.option("--candidate", default="", metavar="KEY=VALUE,...", help="E.g. 'wheelbase=4.4 m, mount=rigid'.")
+@click.option("--course", default="", metavar="NAME", help="One of the study's courses.")
+@click.option("--chart", metavar="FILE", help="Draw it (PNG, SVG or PDF by the name's ending).")
+@click.option("--film", metavar="FILE", help="Film the metres before and after (GIF, or HTML with a player).")
+@json_option
+@told
+def replay(
+    folder: str, worst: str, candidate: str, course: str, chart: str | None, film: str | None, as_json: bool
+) -> None:
+    """Reproduce and draw the worst posture of an output.
+
+    Nothing but DIR/results.nc is needed.
+
+    Without --candidate and --course the worst over all of them is taken.
+    """
+    from studies.dataset import read_results
+    from studies.replay import Replayer
+    from studies.replay_view import check_film_name, describe_replay, draw_replay, replay_text, write_film
+    from studies.run import RESULTS
+    from studies.worst import find_worst
+
+    check_film_name(film)
+    dataset = read_results(Path(folder) / RESULTS)
+    chosen = find_worst(dataset, worst, candidate, course)
+    replayer = Replayer(dataset)
+    found = replayer.replay(chosen)
+    if chart:
+        _save(draw_replay(dataset, replayer, found), chart)
+    if film:
+        write_film(dataset, replayer, found, Path(film))
+        click.echo(f"wrote {film}", err=True)
+    click.echo(
+        json.dumps(describe_replay(dataset, found), indent=1) if as_json else replay_text(dataset, found)
+    )
+    if not found.exact:
+        _stop("the replay differs from the results by more than rounding; see above", 1)
+
+
+@cli.command()
 @click.argument("vehicle", metavar="VEHICLE")
 @click.argument("readings", metavar="READINGS.csv")
 @click.option("--out", required=True, metavar="FILE", help="New vehicle file, with the fitted stiffness.")
@@ -251,7 +319,9 @@ def calibrate(
     vehicle: str, readings: str, out: str, adjusted: tuple[str, ...], bare: bool, mount: str | None,
     wheelbase: str | None, assignments: tuple[str, ...], as_json: bool, chart: str | None, overwrite: bool,
 ) -> None:  # fmt: skip
-    """Fit the frame's stiffness to a measured pedestal test and write a new vehicle file.
+    """Fit the frame to a measured pedestal test.
+
+    FILE becomes a new vehicle file with the stiffness found.
 
     READINGS.csv has the columns height, under, measured, value, uncertainty and direction, with units in the cells;
     `crossaxle pedestal --sheet` prepares it.

@@ -13,6 +13,7 @@ import xarray as xr
 from tqdm import tqdm
 
 from sim.codes import GOOD, MEANING
+from studies.aims import aims
 from studies.estimate import estimate
 from studies.experiment import Experiment
 from studies.files import InputError
@@ -20,6 +21,7 @@ from studies.parts import PartError
 from studies.pool import RunBatches, WorkersLostError, in_process, in_processes
 from studies.run import PARTS, RESULTS, combine, kept_parts, missing_ranges, run
 from studies.study import load
+from studies.verdicts import OPEN, verdicts
 
 STOPPED = 130
 """Exit status after Ctrl-C, as is usual."""
@@ -34,6 +36,7 @@ class Options:
     resume: bool = False
     overwrite: bool = False
     yes_large: bool = False
+    until_decided: int | None = None
 
 
 def run_study(path: str, folder: Path, settings: Mapping[str, Any], options: Options) -> int:
@@ -56,12 +59,20 @@ def run_study(path: str, folder: Path, settings: Mapping[str, Any], options: Opt
     cost = estimate(experiment, workers)
     if cost.absurd and not options.yes_large:
         raise InputError(f"{path}: this study is very large: {cost.text}; --yes-large starts it nevertheless")
+    if options.until_decided is not None and not experiment.study.file.limits:
+        raise InputError(
+            f"{path}: --until-decided: the file states no limits; add [[limits]], or leave the option out"
+        )
     _say(f"{experiment.study.file.title}: {len(experiment.candidates)} candidates, {cost.text}")
     _prepare(folder, options)
     resumable = f"go on with: crossaxle run {path} --out {folder} --resume"
     try:
         _run(experiment, folder, workers, options)
         dataset = combine(experiment, folder)
+        while options.until_decided and (more := _samples_to_decide(dataset, options.until_decided)):
+            experiment = Experiment(load(path, {**settings, "samples": more}))
+            _run(experiment, folder, workers, options)
+            dataset = combine(experiment, folder)
     except KeyboardInterrupt:
         _say(f"stopped; what is done is kept; {resumable}")
         return STOPPED
@@ -74,6 +85,29 @@ def run_study(path: str, folder: Path, settings: Mapping[str, Any], options: Opt
         )
         return 1
     return _finish(dataset, folder)
+
+
+def _samples_to_decide(dataset: xr.Dataset, most: int) -> int:
+    """Number of samples to go on to, at most ``most``; 0 if all verdicts stand or that many were driven.
+
+    At least a quarter more than at hand each time, so that a pessimistic guess does not lead to endless small steps, and
+    at most four times as many, since the guess itself is uncertain.
+    """
+    done = dataset.sizes["sample"]
+    limits = aims(dataset).limits
+    judged = [v for course in range(dataset.sizes["course"]) for v in verdicts(dataset, limits, course)]
+    still = [v for v in judged if v.status == OPEN]
+    if still and done < most:
+        wanted = done + min(v.further for v in still)
+        goal = int(min(most, max(1.25 * done + 1, min(wanted, 4.0 * done))))
+        _say(f"{len(still)} of {len(judged)} verdicts are open after {done} samples; going on to {goal}")
+        return goal
+    _say(
+        f"{len(still)} of {len(judged)} verdicts are open after {done} samples"
+        if still
+        else "all verdicts stand"
+    )
+    return 0
 
 
 def _run(experiment: Experiment, folder: Path, workers: int, options: Options) -> None:
