@@ -90,7 +90,7 @@ def run_study(path: str, folder: Path, settings: Mapping[str, Any], options: Opt
 def _samples_to_decide(dataset: xr.Dataset, most: int) -> int:
     """Number of samples to go on to, at most ``most``; 0 if all verdicts stand or that many were driven.
 
-    At least a quarter more than at hand each time, so that a pessimistic guess does not lead to endless small steps, and
+    At least a quarter more than at hand each time, so that no guess leads to endless small steps, and
     at most four times as many, since the guess itself is uncertain.
     """
     done = dataset.sizes["sample"]

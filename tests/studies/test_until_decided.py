@@ -14,7 +14,7 @@ sample_length = "200 m"
 seed = 3
 """
 WIDE = '[[limits]]\nwhat = "unload events"\nat_most = "400 1/km"\n'
-HARD = '[[limits]]\nwhat = "frame twist"\nat_most = "12 deg"\nover = "10 km"\n'
+HARD = '[[limits]]\nwhat = "unload events"\nat_most = "0.3 1/km"\n'
 
 
 @pytest.mark.parametrize(
