@@ -63,7 +63,9 @@ class Surface:
 def lay_surface(experiment: Experiment, course: Course, sample: int) -> Surface:
     """Lay the ground of a sample under the wheels of all candidates and beside them."""
     file = experiment.study.file
-    wheels = tuple(dict.fromkeys(line.y for line in experiment.lines))
+    drawn = [candidate for candidate in experiment.drawn(sample) if candidate is not None]
+    own = [line for candidate in drawn for line in candidate.lines]
+    wheels = tuple(dict.fromkeys(line.y for line in (*experiment.lines, *own)))
     beside = [
         side * y
         for y in EXTRA_LINES

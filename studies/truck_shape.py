@@ -22,8 +22,8 @@ Kind = Literal["rail", "cross-member", "axle", "tyre", "cab", "body", "tank", "b
 Face = tuple[int, ...]
 
 TYRE_WIDTH = 0.36
-TYRE_CORNERS = 32
-RAIL_STEPS = 24
+TYRE_CORNERS = 28
+RAIL_STEPS = 16
 TANK_HEIGHT = 0.40
 AXLE_HALF = 0.06
 _BOX: tuple[Face, ...] = ((0, 1, 2, 3), (4, 5, 6, 7), (0, 1, 5, 4), (1, 2, 6, 5), (2, 3, 7, 6), (3, 0, 4, 7))

@@ -13,7 +13,7 @@ import xarray as xr
 
 from studies.candidates import Candidate, candidates, items, swept, values
 from studies.files import InputError
-from studies.units import quantity_of, shown
+from studies.units import shown, si
 
 POSITION = "_position"
 
@@ -145,8 +145,7 @@ def _place_of(ds: xr.Dataset, key: str, text: str) -> int:
     text = text.strip("\"'")
     if coordinate.dtype.kind == "f":
         try:
-            quantity = quantity_of(text)
-            value = quantity[0] if quantity else float(text)
+            value = _number(text, str(ds[key].attrs.get("units", "1")))
         except ValueError as error:
             raise InputError(f"--candidate: {key}: {error}") from None
         near = np.flatnonzero(np.isclose(coordinate, value, rtol=1e-9, atol=0.0))
@@ -156,6 +155,14 @@ def _place_of(ds: xr.Dataset, key: str, text: str) -> int:
         allowed = [str(each) for each in coordinate.tolist()]
         raise InputError(f"--candidate: {key}: {_unknown(text, allowed)}")
     return int(near[0])
+
+
+def _number(text: str, unit: str) -> float:
+    """Read a quantity, or a bare number in SI units."""
+    try:
+        return float(text)
+    except ValueError:
+        return si(text, unit)
 
 
 def _unknown(found: str, known: list[str]) -> str:

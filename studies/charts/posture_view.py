@@ -44,12 +44,18 @@ class Limits(NamedTuple):
 
 
 class Block(NamedTuple):
-    """A rectangle of a picture: width and height [inches], what it shows, and how it is drawn."""
+    """A rectangle of a picture: width and height [inches], what it shows, lines above it, and how it is drawn."""
 
     width: float
     height: float
     limits: Limits
+    title: list[str]
     draw: Callable[[Axes], None]
+
+    @property
+    def whole(self) -> float:
+        """Height with the lines above it [inches]."""
+        return self.height + _TITLE + _LINE * (len(self.title) - 1)
 
 
 Column = Sequence[Block]
@@ -112,7 +118,7 @@ def draw_pair(
     sides: list[Column] = []
     below: list[Column] = []
     for letter, scene, name in zip("AB", scenes, names, strict=True):
-        sides.append([view_block(scenes, scene, "left", half if wide else whole, f"{letter}  {name}")])
+        sides.append([view_block(scenes, scene, "left", half if wide else whole, f"{letter}: {name}")])
         below.append([view_block(scenes, scene, "behind", small)])
         below.append(
             [view_block(scenes, scene, "corner", small, marks=False), frame_block(scenes, scene, small)]
@@ -127,13 +133,14 @@ def view_block(
     """Lay out a view of one scene with the limits that hold all the scenes."""
     limits = _limits(scenes, view)
     scale = width / limits.width
-    if view == "left" and marks:
+    if view == "left":
         limits = limits._replace(bottom=limits.bottom - _LOADS / scale)
     return Block(
         width,
         scale * limits.height,
         limits,
-        lambda axes: draw_view(axes, scene, view, title or _NAMES[view], marks),
+        fold(title or _NAMES[view], width, style.SMALL, weight="bold", most=2),
+        lambda axes: draw_view(axes, scene, view, marks),
     )
 
 
@@ -143,22 +150,25 @@ def frame_block(scenes: Sequence[Scene], scene: Scene, width: float) -> Block:
     left, right, bottom, top = frame_extent(scenes, factor)
     room = 0.08 * (right - left)
     limits = Limits(left - room, right + room, bottom - 2.5 * room, top + 2 * room)
-    words = f"frame alone, warping × {factor}"
     return Block(
         width,
         width / limits.width * limits.height,
         limits,
-        lambda axes: draw_frame(axes, scene, factor, words),
+        fold(f"frame alone, warping × {factor}", width, style.SMALL, weight="bold", most=2),
+        lambda axes: draw_frame(axes, scene, factor),
     )
 
 
-def place(made: Figure, block: Block, left: float, bottom: float) -> Axes:
-    """Add the axes of a block at a place of the figure [inches] and draw it."""
+def place_block(made: Figure, block: Block, left: float, bottom: float) -> Axes:
+    """Add the axes of a block at a place of the figure [inches], with limits and the lines above them."""
     width, height = made.get_size_inches()
     axes = made.add_axes((left / width, bottom / height, block.width / width, block.height / height))
     axes.set_xlim(block.limits.left, block.limits.right)
     axes.set_ylim(block.limits.bottom, block.limits.top)
-    block.draw(axes)
+    axes.set_axis_off()
+    axes.set_title(
+        "\n".join(block.title), size=style.SMALL, weight="bold", color=style.INK, loc="left", pad=4, y=1.0
+    )
     return axes
 
 
@@ -173,7 +183,7 @@ def _compose(
     """Put heading, rows of columns of blocks, and tables below each other; tables side by side where there is room."""
     wide = width > style.NARROW + 1
     head = style.heading_height(title, note, width) + 0.1
-    heights = [max(sum(block.height + _TITLE for block in column) for column in row) for row in rows]
+    heights = [max(sum(block.whole for block in column) for column in row) for row in rows]
     lines = [len(table.rows) + 1 for table in tables]
     foot = _LINE * (max(lines) if wide else sum(lines) + 0.5) + 0.15
     made = style.figure(width, head + sum(heights) + _GAP * len(rows) + foot)
@@ -184,8 +194,8 @@ def _compose(
         for column in row:
             bottom = top - height
             for block in reversed(column):
-                place(made, block, left, bottom)
-                bottom += block.height + _TITLE
+                block.draw(place_block(made, block, left, bottom))
+                bottom += block.whole
             left += column[0].width + _GAP
         top -= height + _GAP
     whole = width - 2 * _EDGE

@@ -5,12 +5,14 @@ The truck is drawn to scale; only the frame alone has its warping and bending dr
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Literal
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.colors import to_rgb
+from numpy.typing import NDArray
 
 from studies.charts import style
 from studies.charts.text import width as text_width
@@ -20,7 +22,7 @@ from studies.scene import Scene
 from studies.truck_shape import Kind, Piece
 
 View = Literal["left", "behind", "corner"]
-EARTH, EARTH_FAR, EARTH_LINE = "#e4ded2", "#efebe3", "#857862"
+EARTH, EARTH_FAR, EARTH_LINE, EARTH_MESH = "#e4ded2", "#efebe3", "#857862", "#cdc4b2"
 _TYRE, _FREE = "#47525b", "#ffffff"
 
 TURN, DOWN = np.radians(38.0), np.radians(20.0)
@@ -58,6 +60,14 @@ _PAINTS: dict[Kind, _Paint] = {
 _CLOSED: tuple[Kind, ...] = ("tyre", "tank", "cab", "body")
 """Kinds of which only the sides towards the eye are painted."""
 
+PAINTS = (
+    *dict.fromkeys(
+        colour for paint in _PAINTS.values() if paint.alpha == 1.0 for colour in (paint.face, paint.edge)
+    ),
+    *(EARTH, EARTH_FAR, EARTH_LINE, _TYRE, _FREE, style.DANGER, style.INK, style.SOFT),
+)
+"""Colours that any view may show unblended."""
+
 
 def project(view: View, points: Array) -> Array:
     """Project points (..., 3) [m] to a view: to the right, up, and towards the eye, (..., 3)."""
@@ -80,7 +90,7 @@ def extent(view: View, scenes: Sequence[Scene]) -> tuple[float, float, float, fl
     return float(low[0]), float(high[0]), float(low[1]), float(high[1])
 
 
-def draw_view(axes: Axes, scene: Scene, view: View, title: str = "", marks: bool = True) -> None:
+def draw_view(axes: Axes, scene: Scene, view: View, marks: bool = True) -> None:
     """Draw a scene into axes whose limits are set to one scale in both directions.
 
     Parameters
@@ -88,12 +98,9 @@ def draw_view(axes: Axes, scene: Scene, view: View, title: str = "", marks: bool
     axes : Axes
     scene : Scene
     view : str
-    title : str
-        Written above.
     marks : bool
-        Whether gaps are marked with their numbers and wheels with their loads.
+        Whether gaps are marked with their numbers.
     """
-    _bare(axes, title)
     if view == "corner":
         _paint(axes, _ground_faces(scene), 0)
     else:
@@ -103,9 +110,21 @@ def draw_view(axes: Axes, scene: Scene, view: View, title: str = "", marks: bool
         _draw_cut(axes, scene, view, near=True)
     if marks:
         _mark_gaps(axes, scene, view)
-        if view == "left":
+    if view == "left":
+        _draw_scale(axes)
+        if scene.pieces:
             _write_loads(axes, scene)
-            _draw_scale(axes)
+        else:
+            axes.text(
+                0.5,
+                0.6,
+                "no stable posture here",
+                transform=axes.transAxes,
+                ha="center",
+                size=style.TEXT,
+                weight="bold",
+                color=style.DANGER,
+            )
 
 
 def enlargement(scenes: Sequence[Scene]) -> int:
@@ -114,9 +133,8 @@ def enlargement(scenes: Sequence[Scene]) -> int:
     return max(factor for factor in FACTORS if factor == 1 or factor * warp <= LARGEST_WARP)
 
 
-def draw_frame(axes: Axes, scene: Scene, factor: int, title: str = "") -> None:
+def draw_frame(axes: Axes, scene: Scene, factor: int) -> None:
     """Draw the frame alone, its warping and bending ``factor`` times as large; dashed: as it is unbent."""
-    _bare(axes, title)
     for drawn, thick, dash in ((0, 0.8, (0, (4, 3))), (factor, 2.4, "-")):
         for name, line in scene.frame.items():
             seen = _frame_seen(line, drawn)
@@ -178,28 +196,30 @@ def _faces(scene: Scene, piece: Piece, view: View) -> list[tuple[int, _Painted]]
         paint = _PAINTS[piece.kind]
         order = paint.order
     seen = project(view, piece.points)
-    middle = seen.mean(axis=0)
-    painted = []
-    for face in piece.faces:
-        outline = seen[list(face)]
-        if piece.kind in _CLOSED and _looks_away(outline, middle):
-            continue
-        shade = _shade(piece.points[list(face)]) if view == "corner" else 1.0
-        colour = _shaded(paint.face, shade)
+    painted: list[tuple[int, _Painted]] = []
+    for size in sorted({len(face) for face in piece.faces}):
+        faces = np.array([face for face in piece.faces if len(face) == size])
+        outlines = seen[faces]
+        if piece.kind in _CLOSED:
+            towards = _look_towards(outlines, seen.mean(axis=0))
+            faces, outlines = faces[towards], outlines[towards]
+        shades = _shades(piece.points[faces]) if view == "corner" else np.ones(len(faces))
+        depths = outlines[..., 2].mean(axis=1)
         # The tread's many small faces are not outlined one by one.
-        tread = piece.kind == "tyre" and len(face) == 4
+        tread = piece.kind == "tyre" and size == 4
         edge, line = (paint.face, 0.3) if tread else (paint.edge, paint.line)
-        painted.append(
-            (order, (float(outline[:, 2].mean()), outline[:, :2], colour, edge, line, paint.alpha))
-        )
+        painted += [
+            (order, (float(depth), outline, _shaded(paint.face, float(shade)), edge, line, paint.alpha))
+            for depth, outline, shade in zip(depths, outlines[..., :2], shades, strict=True)
+        ]
     return painted
 
 
-def _looks_away(outline: Array, middle: Array) -> bool:
-    """Whether a face of a closed convex piece is on the side away from the eye."""
-    normal = np.cross(outline[1] - outline[0], outline[2] - outline[0])
-    outward = 1.0 if normal @ (outline.mean(axis=0) - middle) > 0 else -1.0
-    return bool(outward * normal[2] < 0.0)
+def _look_towards(outlines: Array, middle: Array) -> NDArray[np.bool_]:
+    """Whether faces (n, corners, 3) of a closed convex piece are on the side of the eye, (n,)."""
+    normal = np.cross(outlines[:, 1] - outlines[:, 0], outlines[:, 2] - outlines[:, 0])
+    outward = ((outlines.mean(axis=1) - middle) * normal).sum(axis=1)
+    return np.asarray(outward * normal[:, 2] > 0.0)
 
 
 def _tyre_order(piece: Piece, view: View) -> int:
@@ -212,14 +232,12 @@ def _tyre_order(piece: Piece, view: View) -> int:
 def _ground_faces(scene: Scene) -> list[tuple[int, _Painted]]:
     """Faces of the ground's surface, coarse along the way."""
     mesh = scene.ground[:, ::5]
-    found = []
-    for i in range(mesh.shape[0] - 1):
-        for j in range(mesh.shape[1] - 1):
-            corners = np.array([mesh[i, j], mesh[i, j + 1], mesh[i + 1, j + 1], mesh[i + 1, j]])
-            seen = project("corner", corners)
-            colour = _shaded(EARTH, _shade(corners))
-            found.append((0, (float(seen[:, 2].mean()), seen[:, :2], colour, "#cdc4b2", 0.4, 1.0)))
-    return found
+    corners = np.stack([mesh[:-1, :-1], mesh[:-1, 1:], mesh[1:, 1:], mesh[1:, :-1]], axis=2).reshape(-1, 4, 3)
+    seen = project("corner", corners)
+    return [
+        (0, (float(outline[:, 2].mean()), outline[:, :2], _shaded(EARTH, float(shade)), EARTH_MESH, 0.4, 1.0))
+        for outline, shade in zip(seen, _shades(corners), strict=True)
+    ]
 
 
 def _paint(axes: Axes, faces: list[tuple[int, _Painted]], layer: int) -> None:
@@ -360,11 +378,10 @@ def _write_loads(axes: Axes, scene: Scene) -> None:
 
 
 def _draw_scale(axes: Axes) -> None:
-    """Draw a length of one metre at the upper right."""
-    right, top = axes.get_xlim()[1], axes.get_ylim()[1]
-    inch = right - axes.get_xlim()[0]
-    inch /= _inches(axes)[0]
-    ends, height = (right - 1.0 - 0.05 * inch, right - 0.05 * inch), top - 0.15 * inch
+    """Draw a length of one metre at the upper left, above the cab."""
+    (left, right), top = axes.get_xlim(), axes.get_ylim()[1]
+    inch = (right - left) / _inches(axes)[0]
+    ends, height = (left + 0.08 * inch, left + 0.08 * inch + 1.0), top - 0.15 * inch
     axes.plot(ends, (height, height), color=style.INK, linewidth=1.4, marker="|", markersize=7)
     axes.text(
         float(np.mean(ends)),
@@ -381,25 +398,25 @@ def _load(load: float, free: bool) -> str:
     return "free" if free else f"{number(load * 1e-3, 3)} kN"
 
 
-def _bare(axes: Axes, title: str) -> None:
-    axes.set_axis_off()
-    if title:
-        axes.set_title(title, size=style.SMALL, weight="bold", color=style.INK, loc="left", pad=4)
-
-
 def _inches(axes: Axes) -> tuple[float, float]:
     box = axes.get_position()
     width, height = axes.get_figure(root=True).get_size_inches()  # type: ignore[union-attr]
     return float(box.width * width), float(box.height * height)
 
 
-def _shade(corners: Array) -> float:
-    """Brightness of a face under light from above."""
-    normal = np.cross(corners[1] - corners[0], corners[2] - corners[0])
-    size = float(np.linalg.norm(normal))
-    return 0.82 + 0.18 * abs(float(normal[2])) / size if size else 1.0
+def _shades(corners: Array) -> Array:
+    """Brightness of faces (n, corners, 3) under light from above, (n,)."""
+    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    size = np.maximum(np.linalg.norm(normal, axis=1), 1e-12)
+    return np.asarray(0.82 + 0.18 * np.abs(normal[:, 2]) / size)
+
+
+@cache
+def _rgb(colour: str) -> tuple[float, float, float]:
+    red, green, blue = to_rgb(colour)
+    return red, green, blue
 
 
 def _shaded(colour: str, shade: float) -> tuple[float, float, float]:
-    red, green, blue = to_rgb(colour)
+    red, green, blue = _rgb(colour)
     return shade * red, shade * green, shade * blue
