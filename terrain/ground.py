@@ -30,6 +30,10 @@ ROUGHNESS, OBSTACLES, PATCHES, GRADE, SIDE_SLOPE, SURVEY = range(6)
 """Purposes of random numbers within a section."""
 
 
+Streams = Callable[[tuple[int, int, int, int]], np.random.Generator]
+"""Gives the random numbers of a sample, section, purpose and number."""
+
+
 @dataclass(frozen=True)
 class Stretch:
     """The points of a sample that belong to one section.
@@ -91,6 +95,7 @@ def lay_ground(
     sample: int,
     lead: int = 0,
     tail: int = 0,
+    streams: Streams | None = None,
 ) -> Ground:
     """Lay the ground of one sample.
 
@@ -107,6 +112,8 @@ def lay_ground(
         With course, lines, spacing and length, the pair fixes the ground, whatever else was laid.
     lead, tail : int
         Further points wanted before and after; they take part in the first and last section.
+    streams : callable, optional
+        Random numbers in place of the seed's own, by sample, section, purpose and number.
 
     Raises
     ------
@@ -134,6 +141,8 @@ def lay_ground(
 
         def generator(purpose: int, number: int = 0, index: int = index) -> np.random.Generator:
             key = (sample, index, purpose, number)
+            if streams is not None:
+                return streams(key)
             return np.random.Generator(np.random.Philox(np.random.SeedSequence(seed, spawn_key=key)))
 
         blends = 2 * rise, 2 * fall

@@ -7,7 +7,7 @@ import numpy as np
 
 from terrain.course import Course
 from terrain.envelope import check_tyre, filter_line, margin
-from terrain.ground import lay_ground
+from terrain.ground import Streams, lay_ground
 from terrain.roughness import Float32
 from terrain.spectrum import Array
 from terrain.survey import SurveyError
@@ -93,6 +93,7 @@ def lay_tracks(
     lead: int,
     seed: int,
     sample: int,
+    streams: Streams | None = None,
 ) -> Tracks:
     """Lay the wheel tracks of one sample.
 
@@ -109,6 +110,8 @@ def lay_tracks(
         Points before the first position: at least the largest station over the spacing.
     seed, sample : int
         The same pair gives the same ground.
+    streams : callable, optional
+        Random numbers in place of the seed's own; see `terrain.ground.lay_ground`.
 
     Raises
     ------
@@ -125,7 +128,7 @@ def lay_tracks(
     edge = max(margin(spacing, line.radius, line.contact_length) for line in lines)
     lines_y = tuple(dict.fromkeys(line.y for line in lines))
     n_points = lead + n_positions
-    ground = lay_ground(course, lines_y, spacing, n_positions, seed, sample, lead + edge, edge)
+    ground = lay_ground(course, lines_y, spacing, n_positions, seed, sample, lead + edge, edge, streams)
     heights = np.empty((len(lines), n_points), np.float32)
     for row, line in enumerate(lines):
         tyre = line.radius, line.contact_length
