@@ -60,7 +60,8 @@ def on_cluster(address: str, say: Callable[[str], None]) -> RunBatches:
         from distributed import Client
 
         # Its messages about lost connections repeat, with tracebacks, what is said here in one line.
-        logging.getLogger("distributed").setLevel(logging.CRITICAL)
+        for name in ("distributed", "distributed.client", "distributed.core"):
+            logging.getLogger(name).setLevel(logging.CRITICAL)
         try:
             client = Client(address, timeout=CONNECTING, set_as_default=False)  # type: ignore[no-untyped-call]
         except (OSError, ValueError, TypeError) as error:
@@ -97,12 +98,12 @@ def _batches(
             with client.as_current(), suppress(TimeoutError):
                 wait(list(running), timeout=LOOK_EVERY, return_when="FIRST_COMPLETED")  # type: ignore[no-untyped-call]
             for future in [future for future in running if future.done()]:
+                if future.status == "error":
+                    raise WorkersLostError(f"cluster at {address}: {_explained(future.exception())}")
                 content = future.result()
                 yield running.pop(future), content
-    except CancelledError:
+    except (CancelledError, OSError, TimeoutError):
         raise WorkersLostError(f"the scheduler at {address} was lost") from None
-    except Exception as error:
-        raise WorkersLostError(f"cluster at {address}: {_explained(error)}") from None
 
 
 def batch_on_worker(texts: str, expected: str, start: int, stop: int) -> bytes:
@@ -113,12 +114,8 @@ def batch_on_worker(texts: str, expected: str, start: int, stop: int) -> bytes:
     OtherVersionsError
         If it has other versions.
     """
-    from threadpoolctl import threadpool_limits
-
     if versions() != expected:
         raise OtherVersionsError(f"a worker has {versions()}; the client has {expected}")
-    # For good, not for this batch: other threads of this worker may be computing. More threads change last bits.
-    threadpool_limits(1, user_api="blas")
     return run_batch(texts, start, stop)
 
 

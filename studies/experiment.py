@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 from sim.codes import IMPOSSIBLE
 from sim.ground_plane import GRAVITY
@@ -78,6 +79,8 @@ class Experiment:
     """
 
     def __init__(self, study: Study) -> None:
+        # For this process from here on: how many threads share a matrix decides the last bits of its solution.
+        threadpool_limits(1, user_api="blas")
         self.study = study
         self.courses = tuple(
             prepare_course(source.name, file, surveys)
