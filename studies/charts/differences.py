@@ -25,8 +25,8 @@ def differences(ds: xr.Dataset, course: int = 0, width: float = style.WIDE) -> F
     everyone, outcomes = candidates(ds), headline(ds, course)
     if len(everyone) < 2:
         raise ValueError("one candidate cannot be compared with another")
-    rates = outcomes[0].estimate.value
-    order = np.argsort(np.where(np.isfinite(rates), rates, np.inf), kind="stable")
+    keys = [np.where(np.isfinite(o.estimate.value), o.estimate.value, np.inf) for o in outcomes]
+    order = np.lexsort(keys[::-1])
     best = everyone[int(order[0])]
     shown = sorted(int(k) for k in order[1 : MOST_ROWS + 1])
     panels = []
@@ -40,10 +40,12 @@ def differences(ds: xr.Dataset, course: int = 0, width: float = style.WIDE) -> F
     nearest = shown[int(np.argmin(more))]
     title = (
         f"Chance that {everyone[nearest].name} truly unloads more often than {best.name}: {chance(min(more))}; "
-        "for all others more"
+        "at least that for the others"
     )
     if len(shown) == 1:
-        title = title.removesuffix("; for all others more")
+        title = title.removesuffix("; at least that for the others")
+    if not np.nansum(outcomes[0].samples):
+        title = f"No wheel unloaded: what sets the others apart from {best.name}"
     note = (
         f"Difference to {best.name} on the same ground, sample by sample. Bars: 95 % interval; where it holds nought "
         "even the direction is open."
