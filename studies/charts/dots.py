@@ -159,9 +159,7 @@ def _inches(axes: Axes) -> Transform:
     return blended_transform_factory(made.dpi_scale_trans + shift, axes.transData)
 
 
-def _panel(
-    axes: Axes, lines: list[_Line], panel: Panel, ranged: Interval, room: float, linear: bool
-) -> None:
+def _panel(axes: Axes, lines: list[_Line], panel: Panel, ranged: Interval, room: float, linear: bool) -> None:
     """Frame, heading and axis of one panel."""
     style.dress(axes)
     y = _heights(lines)

@@ -148,8 +148,8 @@ def main() -> None:
             finished += 1
         assert orphans == 0, f"{orphans} workers outlived a killed main process"
         print(
-            f"{main_kills} kills of the main process ({with_parts} with parts on the disk) and {worker_kills} of worker "
-            f"processes (all {survived} runs went on), all resumed: {finished} results, each identical to the "
+            f"{main_kills} kills of the main process ({with_parts} with parts on the disk) and {worker_kills} of "
+            f"worker processes (all {survived} runs went on), all resumed: {finished} results, each identical to the "
             f"undisturbed; no worker left behind; {time.perf_counter() - started:.0f} s"
         )
 

@@ -111,13 +111,15 @@ def test_workers_on_two_addresses_give_the_local_bits(
     from distributed import Client
 
     many = {"OPENBLAS_NUM_THREADS": "4", "OMP_NUM_THREADS": "4", "MKL_NUM_THREADS": "4"}
-    with a_cluster(
-        lambda address: worker(address, "127.0.0.1"), lambda address: worker(address, "127.0.0.2", **many)
-    ) as (address, _):
-        with Client(address, timeout=60, set_as_default=False) as client:
-            client.wait_for_workers(2, timeout=120)
-            assert run_study(str(study), tmp_path, SETTINGS, Options(scheduler=address)) == 0
-            ran = client.run(lambda: "studies.batch" in sys.modules)
+    with (
+        a_cluster(
+            lambda address: worker(address, "127.0.0.1"), lambda address: worker(address, "127.0.0.2", **many)
+        ) as (address, _),
+        Client(address, timeout=60, set_as_default=False) as client,
+    ):
+        client.wait_for_workers(2, timeout=120)
+        assert run_study(str(study), tmp_path, SETTINGS, Options(scheduler=address)) == 0
+        ran = client.run(lambda: "studies.batch" in sys.modules)
     hosts = sorted(name.split("//")[1].split(":")[0] for name, did in ran.items() if did)
     print(f"\n{len(part_files(tmp_path / PARTS))} parts from workers on {' and '.join(hosts)}")
     assert hosts == ["127.0.0.1", "127.0.0.2"]

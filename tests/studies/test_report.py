@@ -118,7 +118,12 @@ def test_title_of_the_chart_states_the_ratio_of_the_counts(synthetic):
             "n_samples": 20,
         },
         {"failed": 20, "n_samples": 20, "candidates": {"mount": ("rigid", "pivoting")}},
-        {"n_samples": 20, "candidates": {"mount": ("rigid", "pivoting")}, "fail_candidate": True, "gaps": ("hatch",)},
+        {
+            "n_samples": 20,
+            "candidates": {"mount": ("rigid", "pivoting")},
+            "fail_candidate": True,
+            "gaps": ("hatch",),
+        },
     ],
     ids=[
         "odd names",
