@@ -131,6 +131,9 @@ class Replayer:
     def __init__(self, ds: xr.Dataset) -> None:
         self._ds = ds
         self.experiment = Experiment(from_attributes(ds.attrs))
+        made_with = str(ds.attrs.get("versions", ""))
+        self._made_with = made_with if made_with != versions() else ""
+        self._scales: dict[str, float] = {}
         self._tracks: dict[tuple[int, int, int], Tracks] = {}
         self._surfaces: dict[tuple[int, int], Surface] = {}
         self._models: dict[tuple[int, int, float], ReducedModel] = {}
@@ -152,13 +155,12 @@ class Replayer:
                 f"{self._ds.attrs.get('versions', 'unknown versions')}, this is {versions()}"
             )
         record = self._record(worst)
-        made_with = str(self._ds.attrs.get("versions", ""))
         return Replay(
             worst,
             standing,
             recorded_value(record, standing.posture.y, worst.smallest),
             self._scale(worst.quantity),
-            made_with if made_with != versions() else "",
+            self._made_with,
         )
 
     def stand(self, candidate: int, course: int, sample: int, position: int) -> Standing:
@@ -220,9 +222,14 @@ class Replayer:
         return next(r for r in records if (r.quantity, r.item) == (worst.quantity, worst.item))
 
     def _scale(self, quantity: str) -> float:
-        names = [f"{quantity}_{kind}" for kind in (*EXTREMES, "static") if f"{quantity}_{kind}" in self._ds]
-        courses = range(self._ds.sizes["course"])
-        return float(max(np.nanmax(np.abs(values(self._ds, n, c))) for n in names for c in courses)) or 1.0
+        if quantity not in self._scales:
+            names = [
+                f"{quantity}_{kind}" for kind in (*EXTREMES, "static") if f"{quantity}_{kind}" in self._ds
+            ]
+            courses = range(self._ds.sizes["course"])
+            largest = max(np.nanmax(np.abs(values(self._ds, n, c))) for n in names for c in courses)
+            self._scales[quantity] = float(largest) or 1.0
+        return self._scales[quantity]
 
     def _track(self, candidate: int, course: int, sample: int) -> Tracks:
         key = candidate, course, sample

@@ -147,15 +147,20 @@ def draw_frame(axes: Axes, scene: Scene, factor: int) -> None:
                 linewidth=0.6 * thick if rail is None else thick,
                 linestyle=dash,
             )
-    for name, offset in (("left", (-2, -12)), ("right", (-2, 6))):
+    rails = {name: _frame_seen(scene.frame[name], factor) for name in ("left", "right")}
+    # Named where they lie farthest apart, so that the names stay clear of each other.
+    apart = [abs(float(rails["left"][end, 1] - rails["right"][end, 1])) for end in (0, -1)]
+    end = 0 if apart[0] >= apart[1] else -1
+    for name, other in (("left", "right"), ("right", "left")):
+        above = rails[name][end, 1] > rails[other][end, 1]
         axes.annotate(
             f"{name} rail",
-            tuple(_frame_seen(scene.frame[name][0], factor)),
-            xytext=offset,
+            tuple(rails[name][end]),
+            xytext=(0, 6 if above else -12),
             textcoords="offset points",
             size=style.SMALL - 1,
             color=style.LOOKS[0 if name == "left" else 1].colour,
-            ha="left",
+            ha="right" if end else "left",
         )
 
 
