@@ -47,6 +47,7 @@ RULES: Mapping[str, Rule] = {
     "tank_level_difference": MAGNITUDE,
     "tank_torque": MAGNITUDE,
     "frame_twist": MAGNITUDE,
+    "station_twist": MAGNITUDE,
     "body_roll": MAGNITUDE,
     "body_torque": Rule(Combine.LARGEST_MAGNITUDE, minimum=False, maximum=True, together=True),
     "mount_travel": MAGNITUDE,

@@ -33,6 +33,7 @@ QUANTITIES = {
     "tank_level_difference": Quantity("tank", "level difference across the tank between its brackets", "m"),
     "tank_torque": Quantity("tank", "torque in the tank", "N m"),
     "frame_twist": Quantity("", "frame twist between the first and the last axle", "rad"),
+    "station_twist": Quantity("station", "frame twist between the first axle and the station", "rad"),
     "body_torque": Quantity("", "torque about x in the body", "N m"),
     "body_roll": Quantity("", "lean of the body against the ground's mean plane", "rad"),
     "mount_travel": Quantity("mount_point", "relative travel of frame and body at the mount", "m"),
@@ -55,5 +56,6 @@ DIMENSIONS = {
     "mount_point": "point at which the body rests on the frame",
     "mount_station": "station of the mount along the frame",
     "pivot": "pivot of the mount",
+    "station": "named station along the frame",
     "uncertain": "uncertain value of the vehicle file",
 }

@@ -1,5 +1,7 @@
 """Every shipped vehicle runs the main job with every mount and load state it has."""
 
+from importlib import resources
+
 import numpy as np
 import pytest
 
@@ -39,3 +41,18 @@ def test_runs_with_every_mount_and_load_state(tmp_path, name, wheels):
     assert (twist[0] < twist[1]).all()
     masses = [sum(m.mass for m in c.vehicle.masses) for c in made.candidates]
     assert all(laden > empty for laden, empty in zip(masses[::2], masses[1::2], strict=True))
+
+
+def test_twist_at_named_stations_grows_along_the_frame(tmp_path):
+    vehicle = tmp_path / "vehicle.toml"
+    text = resources.files("vehicles").joinpath("library", "clinic.toml").read_text(encoding="utf-8")
+    vehicle.write_text(text + '\n[station]\n"cab back" = "cab back"\n"rear axle" = "rear axle"\n')
+    path = tmp_path / "study.toml"
+    path.write_text(STUDY.format(name="clinic").replace("library:clinic", "vehicle.toml"))
+    made = Experiment(load(path))
+    rows, _ = made.run(0)
+    blocks = {block.variable: block for block in made.columns.blocks}
+    station = rows[:, 0, blocks["station_twist_maximum"].start :][:, :2]
+    twist = rows[:, 0, blocks["frame_twist_maximum"].start]
+    assert (station[:, 0] < station[:, 1]).all()
+    assert station[:, 1] == pytest.approx(twist, rel=1e-12)

@@ -1,0 +1,1 @@
+"""Speed, as figures and as ratios measured in one run on one machine."""
