@@ -122,6 +122,12 @@ def _tables(ds: xr.Dataset, course: int) -> dict[str, list[Table]]:
         "mount_force_maximum": "Largest force",
         "mount_force_minimum": "Smallest force",
     }
+    sideways = {
+        "mount_side_force_maximum": "To the left",
+        "mount_side_force_minimum": "To the right (negative)",
+        "mount_fore_aft_force_maximum": "Forward",
+        "mount_fore_aft_force_minimum": "Rearward (negative)",
+    }
     stability = {"body_roll_maximum": "Lean", "tip_margin_minimum": "Tip margin"}
     tables: dict[str, list[Table]] = {"wheels": [wheel_table(ds, course)]}
     if ds.sizes.get("gap"):
@@ -135,6 +141,7 @@ def _tables(ds: xr.Dataset, course: int) -> dict[str, list[Table]]:
         ("tanks", "Tanks", tanks, "tank"),
         ("frame", "Frame and body", frame, ""),
         ("frame", "Mounts", mounts, "mount_point"),
+        ("frame", "Horizontal mount forces, both rails of a station together", sideways, "mount_station"),
         ("frame", "Pivots", {"pivot_angle_maximum": "Angle"}, "pivot"),
         ("stability", "Lean and tipping", stability, ""),
     ):
