@@ -19,7 +19,8 @@ class Combine(IntEnum):
     """How the outputs of a record become one scalar.
 
     The maximum of a record of least values is nevertheless the greatest value of the whole group: a gap
-    between boxes is as small as at its tightest corner, and opens as far as at its widest.
+    between boxes is as small as at its tightest corner, and opens as far as at its widest; a bracket is pressed
+    hardest where its straps' force is least, and a strap pulls hardest where it is greatest.
     """
 
     VALUE = 0
@@ -42,7 +43,7 @@ MAGNITUDE = Rule(Combine.LARGEST_MAGNITUDE, minimum=False, maximum=True)
 
 RULES: Mapping[str, Rule] = {
     "gap": Rule(Combine.LEAST, minimum=True, maximum=True),
-    "strap_force": MAGNITUDE,
+    "strap_force": Rule(Combine.LEAST, minimum=True, maximum=True),
     "bracket_stress": MAGNITUDE,
     "tank_level_difference": MAGNITUDE,
     "tank_torque": MAGNITUDE,

@@ -29,7 +29,7 @@ QUANTITIES = {
     "wheel_load": Quantity("wheel", "wheel load normal to the ground's mean plane", "N", static=True),
     "gap": Quantity("gap", "gap", "m", static=True),
     "bracket_stress": Quantity("bracket", "bending stress at the bracket's root", "Pa", static=True),
-    "strap_force": Quantity("bracket", "force between tank and bracket", "N"),
+    "strap_force": Quantity("bracket", "strap force of the bracket, tension positive", "N"),
     "tank_level_difference": Quantity("tank", "level difference across the tank between its brackets", "m"),
     "tank_torque": Quantity("tank", "torque in the tank", "N m"),
     "frame_twist": Quantity("", "frame twist between the first and the last axle", "rad"),

@@ -117,6 +117,25 @@ class BackToBackChannels(Entry):
     thickness: Length
 
 
+class PlatedChannel(Entry):
+    """A pressed channel with a flat upright plate on the inside of its web."""
+
+    shape: Literal["plated channel"]
+    height: Length
+    width: Length
+    thickness: Length
+    plate_height: Length
+    plate_thickness: Length
+
+
+class FlatBar(Entry):
+    """Solid flat bar, upright or lying."""
+
+    shape: Literal["flat"]
+    height: Length
+    width: Length
+
+
 class TableSection(Entry):
     """Section properties straight from a table."""
 
@@ -140,6 +159,8 @@ AnySection = Annotated[
     | RoundTube
     | NestedChannels
     | BackToBackChannels
+    | PlatedChannel
+    | FlatBar
     | TableSection,
     Field(discriminator="shape"),
 ]
@@ -152,6 +173,7 @@ class JointEntry(Entry):
     torsion: TorsionalStiffness | None = None
     warping: AddedTorsionalStiffness | None = None
     gusset: AddedTorsionalStiffness | None = None
+    overlap: Fraction | None = None
 
 
 class CrossMemberEntry(Entry):

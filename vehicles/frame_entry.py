@@ -12,9 +12,11 @@ from vehicles.file import (
     BackToBackChannels,
     Channel,
     CrossMemberEntry,
+    FlatBar,
     Hat,
     ISection,
     NestedChannels,
+    PlatedChannel,
     RectangularTube,
     RoundTube,
     TableSection,
@@ -61,6 +63,12 @@ def section(entry: AnySection) -> Section:
             )
         case BackToBackChannels():
             return built_up.back_to_back_channels(entry.height, entry.width, entry.thickness)
+        case PlatedChannel():
+            return built_up.plated_channel(
+                entry.height, entry.width, entry.thickness, entry.plate_height, entry.plate_thickness
+            )
+        case FlatBar():
+            return tubes.flat(entry.height, entry.width)
         case TableSection():
             return Section(
                 area=entry.area,
@@ -90,7 +98,7 @@ def joint(kind: str, factors: Mapping[str, float], entry: CrossMemberEntry, memb
         name: factors.get(name, 1.0) * given.get(name, getattr(preset, name))
         for name in ("bending", "torsion", "warping", "gusset")
     }
-    return Joint(**stiffness, overlap=preset.overlap)
+    return Joint(**stiffness, overlap=given.get("overlap", preset.overlap))
 
 
 def rail_spans(layout: Layout) -> list[RailSpan]:
