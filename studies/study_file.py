@@ -18,7 +18,7 @@ Reference = Annotated[str, Field(min_length=1, max_length=300)]
 Title = Annotated[str, Field(min_length=1, max_length=200)]
 SampleLength = Annotated[float, Ge(10.0), Le(1e6), _quantity("m")]
 Spacing = Annotated[float, Ge(0.001), Le(1.0), _quantity("m")]
-Share = Annotated[float, Ge(0.0), Le(1.0), _quantity("1")]
+UnloadShare = Annotated[float, Ge(1e-6), Le(1.0), _quantity("1")]
 LongDistance = Annotated[float, Ge(1e3), Le(1e12), _quantity("m")]
 Risk = Annotated[float, Ge(1e-9), Le(0.5), _quantity("1")]
 ShortLength = Annotated[float, Ge(0.0), Le(100.0), _quantity("m")]
@@ -40,8 +40,8 @@ class Thresholds(Entry):
     exceeds ``range_angle``.
     """
 
-    unload_below: Share = 0.10
-    unload_ends_above: Share = 0.15
+    unload_below: UnloadShare = 0.10
+    unload_ends_above: UnloadShare = 0.15
     unload_shortest: ShortLength = 0.1
     range_slope: RangeAngle = 0.35
     range_angle: RangeAngle = 0.26
