@@ -7,16 +7,14 @@ positive to the left. Optional values have defaults or presets; `vehicles.assump
 
 from typing import Annotated, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
 from vehicles.position import PositionText
 from vehicles.quantity import (
     AddedStiffness,
     AddedTorsionalStiffness,
     Angle,
-    Area,
     Coordinate,
-    Distance,
     Factor,
     Force,
     Length,
@@ -24,146 +22,13 @@ from vehicles.quantity import (
     Pressure,
     SecondMoment,
     SectionModulus,
-    SectorialCoordinate,
     Stiffness,
     TorsionalStiffness,
-    WarpingConstant,
 )
+from vehicles.section_entries import AnySection, Entry
 
 Fraction = Annotated[float, Field(ge=0, le=1, strict=False)]
 Name = Annotated[str, Field(min_length=1, max_length=60)]
-
-
-class Entry(BaseModel):
-    """Common rules of every table: nothing unknown, nothing infinite, nothing changed after reading."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
-
-
-class Channel(Entry):
-    """Channel, pressed from one thickness (with an inner bend radius) or rolled with two."""
-
-    shape: Literal["channel"]
-    height: Length
-    width: Length
-    thickness: Length
-    flange_thickness: Length | None = None
-    bend_radius: Distance = 0.0
-
-
-class Hat(Entry):
-    """Hat section: a channel with outward lips, of one thickness."""
-
-    shape: Literal["hat"]
-    height: Length
-    width: Length
-    lip: Length
-    thickness: Length
-
-
-class ZSection(Entry):
-    """Z section of one thickness."""
-
-    shape: Literal["z"]
-    height: Length
-    width: Length
-    thickness: Length
-
-
-class ISection(Entry):
-    """Symmetric I section."""
-
-    shape: Literal["i"]
-    height: Length
-    width: Length
-    thickness: Length
-    flange_thickness: Length
-
-
-class RectangularTube(Entry):
-    """Closed rectangular tube."""
-
-    shape: Literal["rectangular tube"]
-    height: Length
-    width: Length
-    thickness: Length
-
-
-class RoundTube(Entry):
-    """Closed round tube."""
-
-    shape: Literal["round tube"]
-    diameter: Length
-    thickness: Length
-
-
-class NestedChannels(Entry):
-    """A channel with a second one set inside it, web on web and flange on flange."""
-
-    shape: Literal["nested channels"]
-    height: Length
-    width: Length
-    thickness: Length
-    inner_width: Length
-    inner_thickness: Length
-
-
-class BackToBackChannels(Entry):
-    """Two equal channels joined web to web, flanges pointing away from each other."""
-
-    shape: Literal["back-to-back channels"]
-    height: Length
-    width: Length
-    thickness: Length
-
-
-class PlatedChannel(Entry):
-    """A pressed channel with a flat upright plate on the inside of its web."""
-
-    shape: Literal["plated channel"]
-    height: Length
-    width: Length
-    thickness: Length
-    plate_height: Length
-    plate_thickness: Length
-
-
-class FlatBar(Entry):
-    """Solid flat bar, upright or lying."""
-
-    shape: Literal["flat"]
-    height: Length
-    width: Length
-
-
-class TableSection(Entry):
-    """Section properties straight from a table."""
-
-    shape: Literal["properties"]
-    area: Area
-    second_moment: SecondMoment
-    section_modulus: SectionModulus
-    torsion_constant: SecondMoment
-    warping_constant: WarpingConstant = 0.0
-    shear_centre: Distance = 0.0
-    flange_height: Distance = 0.0
-    sectorial_coordinate: SectorialCoordinate = 0.0
-
-
-AnySection = Annotated[
-    Channel
-    | Hat
-    | ZSection
-    | ISection
-    | RectangularTube
-    | RoundTube
-    | NestedChannels
-    | BackToBackChannels
-    | PlatedChannel
-    | FlatBar
-    | TableSection,
-    Field(discriminator="shape"),
-]
 
 
 class JointEntry(Entry):
@@ -391,8 +256,6 @@ class BracketEntry(Entry):
     root_stiffness: TorsionalStiffness
     pad_stiffness: Stiffness = 4e6
     hot_spot_factor: Factor = 1.5
-    detail_category: Pressure = 56e6
-    stress_limit: Pressure = 235e6
 
     @model_validator(mode="after")
     def _outer_beyond_inner(self) -> Self:

@@ -7,11 +7,15 @@ from collections.abc import Mapping
 from functools import lru_cache
 
 from vehicles import built_up, open_sections, tubes
-from vehicles.file import (
+from vehicles.file import CrossMemberEntry
+from vehicles.frame import CrossMember, Joint, LadderFrame, RailSpan, ladder_frame
+from vehicles.frame_kinds import frame_kind
+from vehicles.gravity import STEEL_DENSITY
+from vehicles.layout import Layout
+from vehicles.section_entries import (
     AnySection,
     BackToBackChannels,
     Channel,
-    CrossMemberEntry,
     FlatBar,
     Hat,
     ISection,
@@ -22,10 +26,6 @@ from vehicles.file import (
     TableSection,
     ZSection,
 )
-from vehicles.frame import CrossMember, Joint, LadderFrame, RailSpan, ladder_frame
-from vehicles.frame_kinds import frame_kind
-from vehicles.gravity import STEEL_DENSITY
-from vehicles.layout import Layout
 from vehicles.sections import Section
 
 

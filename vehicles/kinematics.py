@@ -88,7 +88,6 @@ class Kinematics:
             names += [f"axle {axle} heave", f"axle {axle} roll"]
         self._first["cab"] = len(names)
         names += ["cab heave", "cab pitch", "cab roll"]
-        self.n_chassis = len(names)
         if not bare:
             for part in ["body", *(f"tank {tank}" for tank in file.tank)]:
                 self._first[part] = len(names)

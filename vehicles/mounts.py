@@ -29,8 +29,6 @@ class MountPoint:
     ----------
     name : str
         ``pair left``, ``2 right``, ``pivot`` ...
-    station_name : str
-        The mount station it belongs to.
     station, y : float
         Place [m].
     row : (n,)
@@ -38,7 +36,6 @@ class MountPoint:
     """
 
     name: str
-    station_name: str
     station: float
     y: float
     row: Array
@@ -80,12 +77,12 @@ def mount_points(k: Kinematics) -> list[MountPoint]:
     for name, station in k.layout.mount_stations().items():
         if "pivot" in name:
             row = k.frame_heave(station) - k.height("body", station, 0.0)
-            points.append(MountPoint(name, name, station, 0.0, row))
+            points.append(MountPoint(name, station, 0.0, row))
         else:
             for side in SIDES:
                 y = k.rail_y(side)
                 row = k.rail(side, station) - k.body_rail(side, station)
-                points.append(MountPoint(f"{name} {side}", name, station, y, row))
+                points.append(MountPoint(f"{name} {side}", station, y, row))
     return points
 
 
@@ -117,7 +114,7 @@ def add_carriers(equations: Equations, k: Kinematics) -> list[MountForce]:
             y = k.rail_y(side)
             row = k.body_rail(side, station) - k.height("body", station, y)
             equations.spring(row, entry.carrier_stiffness)
-            point = MountPoint(f"carrier {i + 1} {side}", f"carrier {i + 1}", station, y, row)
+            point = MountPoint(f"carrier {i + 1} {side}", station, y, row)
             forces.append(MountForce(point, entry.carrier_stiffness, 0.0, {}, None))
     return forces
 

@@ -1,0 +1,147 @@
+"""What a vehicle file may say of a cross section: one shape with its dimensions, or properties from a table."""
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from vehicles.quantity import (
+    Area,
+    Distance,
+    Length,
+    SecondMoment,
+    SectionModulus,
+    SectorialCoordinate,
+    WarpingConstant,
+)
+
+
+class Entry(BaseModel):
+    """Common rules of every table: nothing unknown, nothing infinite, nothing changed after reading."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+
+
+class Channel(Entry):
+    """Channel, pressed from one thickness (with an inner bend radius) or rolled with two."""
+
+    shape: Literal["channel"]
+    height: Length
+    width: Length
+    thickness: Length
+    flange_thickness: Length | None = None
+    bend_radius: Distance = 0.0
+
+
+class Hat(Entry):
+    """Hat section: a channel with outward lips, of one thickness."""
+
+    shape: Literal["hat"]
+    height: Length
+    width: Length
+    lip: Length
+    thickness: Length
+
+
+class ZSection(Entry):
+    """Z section of one thickness."""
+
+    shape: Literal["z"]
+    height: Length
+    width: Length
+    thickness: Length
+
+
+class ISection(Entry):
+    """Symmetric I section."""
+
+    shape: Literal["i"]
+    height: Length
+    width: Length
+    thickness: Length
+    flange_thickness: Length
+
+
+class RectangularTube(Entry):
+    """Closed rectangular tube."""
+
+    shape: Literal["rectangular tube"]
+    height: Length
+    width: Length
+    thickness: Length
+
+
+class RoundTube(Entry):
+    """Closed round tube."""
+
+    shape: Literal["round tube"]
+    diameter: Length
+    thickness: Length
+
+
+class NestedChannels(Entry):
+    """A channel with a second one set inside it, web on web and flange on flange."""
+
+    shape: Literal["nested channels"]
+    height: Length
+    width: Length
+    thickness: Length
+    inner_width: Length
+    inner_thickness: Length
+
+
+class BackToBackChannels(Entry):
+    """Two equal channels joined web to web, flanges pointing away from each other."""
+
+    shape: Literal["back-to-back channels"]
+    height: Length
+    width: Length
+    thickness: Length
+
+
+class PlatedChannel(Entry):
+    """A pressed channel with a flat upright plate on the inside of its web."""
+
+    shape: Literal["plated channel"]
+    height: Length
+    width: Length
+    thickness: Length
+    plate_height: Length
+    plate_thickness: Length
+
+
+class FlatBar(Entry):
+    """Solid flat bar, upright or lying."""
+
+    shape: Literal["flat"]
+    height: Length
+    width: Length
+
+
+class TableSection(Entry):
+    """Section properties straight from a table."""
+
+    shape: Literal["properties"]
+    area: Area
+    second_moment: SecondMoment
+    section_modulus: SectionModulus
+    torsion_constant: SecondMoment
+    warping_constant: WarpingConstant = 0.0
+    shear_centre: Distance = 0.0
+    flange_height: Distance = 0.0
+    sectorial_coordinate: SectorialCoordinate = 0.0
+
+
+AnySection = Annotated[
+    Channel
+    | Hat
+    | ZSection
+    | ISection
+    | RectangularTube
+    | RoundTube
+    | NestedChannels
+    | BackToBackChannels
+    | PlatedChannel
+    | FlatBar
+    | TableSection,
+    Field(discriminator="shape"),
+]
