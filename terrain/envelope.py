@@ -7,6 +7,8 @@ the disc touches points only, so between two points a spacing s apart it may sin
 cm and 0.5 m).
 """
 
+from functools import lru_cache
+
 import numpy as np
 from numba import njit
 from numpy.typing import ArrayLike, NDArray
@@ -14,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from terrain.spectrum import Array
 
 Float32 = NDArray[np.float32]
+Integers = NDArray[np.int64]
 
 BLOCK = 1024
 """Positions filtered at a time, so that the intermediate values stay in the first-level cache."""
@@ -54,16 +57,35 @@ def envelope(heights: ArrayLike, spacing: float, radius: float, contact_length: 
         )
     filtered = np.empty((heights.shape[0], count), np.float32)
     for line in range(heights.shape[0]):
-        filter_line(heights[line], filtered[line], spacing, radius, contact_length)
+        filter_line(heights[line], filtered, [line], spacing, radius, [contact_length])
     return filtered
 
 
 def filter_line(
-    ground: Float32, filtered: Float32, spacing: float, radius: float, contact_length: float
+    ground: Float32,
+    filtered: Float32,
+    rows: list[int],
+    spacing: float,
+    radius: float,
+    contact_lengths: list[float],
 ) -> None:
-    """Filter one line as `envelope` does, into an array that is already there and has the right size."""
-    disc, weights = disc_offsets(spacing, radius), contact_weights(spacing, contact_length)
-    roll(ground, disc.astype(np.float32), weights.astype(np.float32), filtered)
+    """Filter one line of ground through tyres of one radius; the disc rolls once for all contact lengths.
+
+    Parameters
+    ----------
+    ground : (n_points,)
+        Heights; the longest contact reaches exactly from its first to its last point.
+    filtered : (n_rows, n_points - 2 * margin(spacing, radius, longest contact))
+        Row ``rows[i]`` is filled with what `envelope` gives for ``contact_lengths[i]``.
+    """
+    roll(
+        ground,
+        disc_offsets(spacing, radius).astype(np.float32),
+        _weights_together(spacing, tuple(contact_lengths)),
+        np.array([contact_weights(spacing, length).size for length in contact_lengths]),
+        np.array(rows),
+        filtered,
+    )
 
 
 def check_tyre(spacing: float, radius: float, contact_length: float) -> None:
@@ -87,13 +109,17 @@ def margin(spacing: float, radius: float, contact_length: float) -> int:
     return (disc_offsets(spacing, radius).size + contact_weights(spacing, contact_length).size - 2) // 2
 
 
+@lru_cache(maxsize=1024)
 def disc_offsets(spacing: float, radius: float) -> Array:
     """Height of the disc's rim above its lowest point, negated, at every grid point it covers, (2 k + 1,)."""
     reach = int(np.floor(radius / spacing * (1 + 1e-12)))
     u = spacing * np.arange(-reach, reach + 1)
-    return np.asarray(np.sqrt(np.maximum(radius**2 - u**2, 0.0)) - radius)
+    offsets = np.asarray(np.sqrt(np.maximum(radius**2 - u**2, 0.0)) - radius)
+    offsets.flags.writeable = False
+    return offsets
 
 
+@lru_cache(maxsize=1024)
 def contact_weights(spacing: float, contact_length: float) -> Array:
     """Weights of the points under the contact, (2 k + 1,), with sum 1.
 
@@ -102,7 +128,9 @@ def contact_weights(spacing: float, contact_length: float) -> Array:
     contact is then right to better than 1 %, whatever the ratio of length and spacing.
     """
     if contact_length == 0:
-        return np.ones(1)
+        weights = np.ones(1)
+        weights.flags.writeable = False
+        return weights
     squared = (contact_length / spacing) ** 2 + 1
     wide = int(np.ceil(np.sqrt(squared) * (1 - 1e-12)))
     wide += 1 - wide % 2
@@ -110,7 +138,19 @@ def contact_weights(spacing: float, contact_length: float) -> Array:
     share = (squared - narrow**2) / (wide**2 - narrow**2)
     weights = np.full(wide, share / wide)
     weights[1:-1] += (1 - share) / narrow
+    weights.flags.writeable = False
     return weights
+
+
+@lru_cache(maxsize=1024)
+def _weights_together(spacing: float, contact_lengths: tuple[float, ...]) -> Float32:
+    """Weights of several contact lengths, (n_lengths, most points), each row filled up with zeros."""
+    each = [contact_weights(spacing, length) for length in contact_lengths]
+    together = np.zeros((len(each), max(weights.size for weights in each)), np.float32)
+    for row, weights in zip(together, each, strict=True):
+        row[: weights.size] = weights
+    together.flags.writeable = False
+    return together
 
 
 def contact_transfer(n: ArrayLike, spacing: float, contact_length: float) -> Array:
@@ -121,31 +161,39 @@ def contact_transfer(n: ArrayLike, spacing: float, contact_length: float) -> Arr
 
 
 @njit(cache=True, nogil=True)
-def roll(ground: Float32, disc: Float32, weights: Float32, filtered: Float32) -> None:
-    """Disc, then weighted average, block by block.
+def roll(
+    ground: Float32, disc: Float32, weights: Float32, taps: Integers, rows: Integers, filtered: Float32
+) -> None:
+    """Disc, then one weighted average for each contact length, block by block.
 
     Parameters
     ----------
     ground : (n_points,)
         Finite.
     disc : (2 k + 1,)
-    weights : (b,)
-    filtered : (n_points - 2 k - (b - 1),)
-        Filled here.
+    weights : (n_lengths, b)
+        Of contact length i the first ``taps[i]``, an odd number.
+    taps : (n_lengths,)
+    rows : (n_lengths,)
+        Rows of ``filtered`` to fill.
+    filtered : (n_rows, n_points - 2 k - (b - 1))
     """
-    count = filtered.size
-    rolled = np.empty(BLOCK + weights.size - 1, np.float32)
+    count, widest = filtered.shape[1], weights.shape[1]
+    rolled = np.empty(BLOCK + widest - 1, np.float32)
     for start in range(0, count, BLOCK):
         size = min(BLOCK, count - start)
-        wide = size + weights.size - 1
+        wide = size + widest - 1
         roll_disc(ground[start : start + wide + disc.size - 1], disc, rolled[:wide])
-        average = filtered[start : start + size]
-        for i in range(size):
-            average[i] = rolled[i] * weights[0]
-        for tap in range(1, weights.size):
-            weight, shifted = weights[tap], rolled[tap : tap + size]
+        for length in range(rows.size):
+            average = filtered[rows[length], start : start + size]
+            first = (widest - taps[length]) // 2
+            here = rolled[first : first + size]
             for i in range(size):
-                average[i] += weight * shifted[i]
+                average[i] = here[i] * weights[length, 0]
+            for tap in range(1, taps[length]):
+                weight, shifted = weights[length, tap], rolled[first + tap : first + tap + size]
+                for i in range(size):
+                    average[i] += weight * shifted[i]
 
 
 @njit(cache=True, nogil=True, fastmath={"nnan", "nsz"})

@@ -9,6 +9,7 @@ SeedSequence(seed, spawn_key=(k, section, purpose, number)), so nothing depends 
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache, partial
 
 import numpy as np
 
@@ -147,8 +148,10 @@ def lay_ground(
 
         blends = 2 * rise, 2 * fall
         _add_roughness(heights[:, first:last], course, name, lines_y, spacing, blends, generator)
-        _add_slope(grade[first:last], section.grade, spacing, blends, generator(GRADE))
-        _add_slope(side_slope[first:last], section.side_slope, spacing, blends, generator(SIDE_SLOPE))
+        _add_slope(grade[first:last], section.grade, spacing, blends, partial(generator, GRADE))
+        _add_slope(
+            side_slope[first:last], section.side_slope, spacing, blends, partial(generator, SIDE_SLOPE)
+        )
         tangents = (float(np.tan(slope.mean)) for slope in (section.grade, section.side_slope))
         inside = max(start - shown.start, 0), min(stop, shown.stop) - shown.start
         stretches.append(Stretch(name, *inside, *tangents))
@@ -191,15 +194,18 @@ def _blend(bounds: list[int], index: int, spacing: float) -> int:
     return min(round(BLEND / 2 / spacing), shorter // 4)
 
 
-def _phase(count: int) -> Array:
-    """Phase of a blend at its points, rising from 0 to pi/2."""
-    return np.pi / 2 * (np.arange(count) + 0.5) / max(count, 1)
+@lru_cache(maxsize=256)
+def _rise(count: int, power: int) -> Array:
+    """Power of the sine of a blend's phase at its points, which rises from 0 to pi/2."""
+    rise = np.asarray(np.sin(np.pi / 2 * (np.arange(count) + 0.5) / max(count, 1)) ** power)
+    rise.flags.writeable = False
+    return rise
 
 
 def _fade(values: Array | Float32, rise: int, fall: int, power: int) -> None:
     """Multiply the ends of the last axis by a power of the sine of the blend's phase, in place."""
-    values[..., :rise] *= np.sin(_phase(rise)) ** power
-    values[..., values.shape[-1] - fall :] *= np.sin(_phase(fall)[::-1]) ** power
+    values[..., :rise] *= _rise(rise, power)
+    values[..., values.shape[-1] - fall :] *= _rise(fall, power)[::-1]
 
 
 def _add_roughness(
@@ -232,13 +238,17 @@ def _add_roughness(
 
 
 def _add_slope(
-    whole: Array, slope: Slope, spacing: float, blends: tuple[int, int], rng: np.random.Generator
+    whole: Array,
+    slope: Slope,
+    spacing: float,
+    blends: tuple[int, int],
+    generator: Callable[[], np.random.Generator],
 ) -> None:
     """Add the tangents of one section's large-scale slope to its stretch, in place."""
-    if slope == Slope():
+    if slope.mean == 0.0 and slope.deviation == 0.0:
         return
     if slope.deviation > 0:
-        angles = slope.mean + slope.deviation * slow_nodes(rng, whole.size, spacing, slope.length)
+        angles = slope.mean + slope.deviation * slow_nodes(generator(), whole.size, spacing, slope.length)
         tangents = slow_values(np.tan(angles), whole.size, spacing, slope.length)
     else:
         tangents = np.full(whole.size, np.tan(slope.mean))

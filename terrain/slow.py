@@ -1,6 +1,8 @@
 # mypy: disable-error-code="untyped-decorator"
 """Slowly varying random quantities along the way: grade, side slope and the strength of roughness."""
 
+from functools import cache
+
 import numpy as np
 from numba import njit
 
@@ -33,11 +35,16 @@ def slow_nodes(rng: np.random.Generator, n_points: int, spacing: float, length: 
     (n_nodes,)
         Values at nodes `length` / `NODES_PER_LENGTH` apart, the first at the first point; for `interpolate`.
     """
-    half = int(REACH * NODES_PER_LENGTH)
     count = int(np.ceil(n_points * spacing / length * NODES_PER_LENGTH)) + 2
+    kernel = _kernel()
+    return np.convolve(rng.standard_normal(count + kernel.size - 1), kernel, mode="valid")
+
+
+@cache
+def _kernel() -> Array:
+    half = int(REACH * NODES_PER_LENGTH)
     kernel = np.exp(-((np.arange(-half, half + 1) / NODES_PER_LENGTH) ** 2))
-    kernel /= np.sqrt(np.sum(kernel**2))
-    return np.convolve(rng.standard_normal(count + 2 * half), kernel, mode="valid")
+    return np.asarray(kernel / np.sqrt(np.sum(kernel**2)))
 
 
 def slow_values(nodes: Array, n_points: int, spacing: float, length: float) -> Array:

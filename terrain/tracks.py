@@ -130,11 +130,14 @@ def lay_tracks(
     n_points = lead + n_positions
     ground = lay_ground(course, lines_y, spacing, n_positions, seed, sample, lead + edge, edge, streams)
     heights = np.empty((len(lines), n_points), np.float32)
+    alike: dict[tuple[float, float], list[int]] = {}
     for row, line in enumerate(lines):
-        tyre = line.radius, line.contact_length
-        trim = edge - margin(spacing, *tyre)
-        raw = ground.heights[lines_y.index(line.y), trim : ground.heights.shape[1] - trim]
-        filter_line(raw, heights[row], spacing, *tyre)
+        alike.setdefault((line.y, line.radius), []).append(row)
+    for (y, radius), rows in alike.items():
+        lengths = [lines[row].contact_length for row in rows]
+        trim = edge - max(margin(spacing, radius, length) for length in lengths)
+        raw = ground.heights[lines_y.index(y), trim : ground.heights.shape[1] - trim]
+        filter_line(raw, heights, rows, spacing, radius, lengths)
     inner = slice(edge, edge + n_points)
     before = lead + edge
     segments = tuple(

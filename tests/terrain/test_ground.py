@@ -223,6 +223,19 @@ def test_the_front_axle_is_at_point_lead_plus_p() -> None:
         assert lowest * 0.05 == pytest.approx(place, abs=0.06)
 
 
+def test_tyres_that_share_a_disc_are_filtered_as_if_alone() -> None:
+    """Radius and line in common, contact lengths not, in any order: the same bits as each tyre by itself."""
+    lines = tuple(
+        TyreLine(y, radius, length)
+        for radius, length in ((0.5, 0.3), (0.5, 0.42), (0.6, 0.3), (0.5, 0.0), (0.0, 0.3), (0.5, 0.06))
+        for y in (1.0, -1.0)
+    )
+    together = lay_tracks(MIXED, lines, 0.05, 4000, 100, 7, 0)
+    for row, line in enumerate(lines):
+        alone = lay_tracks(MIXED, (LINES[0], LINES[1], line), 0.05, 4000, 100, 7, 0)
+        np.testing.assert_array_equal(together.heights[row], alone.heights[2])
+
+
 def test_height_process_agrees_with_laid_ground_at_the_ends() -> None:
     """The first and the last point are as rough as any other: mean square of 600 samples, four deviations."""
     exact = Process(height(), ROUGH.spectrum(), course().sections["all"].model()).moment(0)
