@@ -19,7 +19,7 @@ from studies.files import InputError
 from studies.quantities import DIMENSIONS, QUANTITIES
 from studies.storage import write_whole
 from studies.uncertain import draw
-from studies.versions import versions
+from studies.versions import identity, versions
 
 FOLDS = 20
 """Histograms are summed over samples into this many groups, sample number modulo it."""
@@ -208,4 +208,5 @@ def _facts(experiment: Experiment, samples: int) -> dict[str, Any]:
         "range_slope": thresholds.range_slope,
         "range_angle": thresholds.range_angle,
         "versions": versions(),
+        "identity": identity(experiment.study),
     }

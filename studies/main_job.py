@@ -1,7 +1,7 @@
 """`crossaxle run` from study file to report: folder, cost, progress, messages."""
 
 import os
-import shutil
+import shlex
 import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -17,9 +17,11 @@ from studies.aims import aims
 from studies.estimate import estimate
 from studies.experiment import Experiment
 from studies.files import InputError
+from studies.lock import alone_in
 from studies.parts import PartError
 from studies.pool import RunBatches, WorkersLostError, in_process, in_processes
-from studies.run import PARTS, RESULTS, combine, kept_parts, missing_ranges, run
+from studies.results_folder import make_ready, refuse_other_results, refuse_results
+from studies.run import RESULTS, combine, kept_parts, missing_ranges, run
 from studies.study import load
 from studies.verdicts import OPEN, verdicts
 
@@ -64,8 +66,30 @@ def run_study(path: str, folder: Path, settings: Mapping[str, Any], options: Opt
             f"{path}: --until-decided: the file states no limits; add [[limits]], or leave the option out"
         )
     _say(f"{experiment.study.file.title}: {len(experiment.candidates)} candidates, {cost.text}")
-    _prepare(folder, options)
-    resumable = f"go on with: crossaxle run {path} --out {folder} --resume"
+    if not (options.resume or options.overwrite):
+        refuse_results(folder)
+    for course in experiment.courses:
+        experiment.ground(course, 0)  # ground that cannot be laid is refused before anything is written
+    with alone_in(folder):
+        if options.resume:
+            refuse_other_results(folder, experiment)
+        elif not options.overwrite:
+            refuse_results(folder)  # of a run that has ended since
+        make_ready(folder, empty=options.overwrite and not options.resume)
+        return _kept_whatever_happens(path, folder, settings, options, experiment, workers)
+
+
+def _kept_whatever_happens(
+    path: str,
+    folder: Path,
+    settings: Mapping[str, Any],
+    options: Options,
+    experiment: Experiment,
+    workers: int,
+) -> int:
+    """Run and report; if that stops, say why and how to go on."""
+    from studies.report import write_report
+
     try:
         _run(experiment, folder, workers, options)
         dataset = combine(experiment, folder)
@@ -73,18 +97,35 @@ def run_study(path: str, folder: Path, settings: Mapping[str, Any], options: Opt
             experiment = Experiment(load(path, {**settings, "samples": more}))
             _run(experiment, folder, workers, options)
             dataset = combine(experiment, folder)
+        _say_failures(dataset)
+        page, *_ = write_report(dataset, folder)
     except KeyboardInterrupt:
-        _say(f"stopped; what is done is kept; {resumable}")
+        _say(f"stopped; {_how_to_go_on(path, folder, settings, options)}")
         return STOPPED
     except (WorkersLostError, PartError) as error:
-        _say(f"crossaxle: {error}; what is done is kept; {resumable}")
+        _say(f"crossaxle: {error}; {_how_to_go_on(path, folder, settings, options)}")
         return 1
     except OSError as error:
-        _say(
-            f"crossaxle: {error.filename or folder}: {error.strerror or error}; what is done is kept; {resumable}"
-        )
+        reason = f"{error.filename or folder}: {error.strerror or error}"
+        _say(f"crossaxle: {reason}; {_how_to_go_on(path, folder, settings, options)}")
         return 1
-    return _finish(dataset, folder)
+    print(f"results: {folder / RESULTS}")
+    print(f"report:  {page}")
+    return 0
+
+
+def _how_to_go_on(path: str, folder: Path, settings: Mapping[str, Any], options: Options) -> str:
+    """Write the command that goes on with a stopped run."""
+    words = ["crossaxle", "run", path, "--out", str(folder)]
+    for name, value in (
+        *settings.items(),
+        ("workers", options.workers),
+        ("scheduler", options.scheduler),
+        ("until-decided", options.until_decided),
+    ):
+        words += [f"--{name}", str(value)] if value is not None else []
+    words += ["--yes-large"] if options.yes_large else []
+    return f"what is done is kept; go on with: {shlex.join([*words, '--resume'])}"
 
 
 def _samples_to_decide(dataset: xr.Dataset, most: int) -> int:
@@ -139,40 +180,13 @@ def _runner(workers: int, batches: int, options: Options) -> RunBatches:
     return in_process if min(workers, batches) <= 1 else in_processes(workers)
 
 
-def _prepare(folder: Path, options: Options) -> None:
-    """Make the folder ready; refuse to touch results that nobody gave up."""
-    there = [name for name in (RESULTS, PARTS) if (folder / name).exists()]
-    if there and not (options.resume or options.overwrite):
-        raise InputError(
-            f"{folder}: holds {' and '.join(there)} of an earlier run; --resume goes on with it or adds samples, "
-            "--overwrite starts again"
-        )
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        if options.overwrite and not options.resume:
-            (folder / RESULTS).unlink(missing_ok=True)
-            if (folder / PARTS).is_dir():
-                shutil.rmtree(folder / PARTS)
-        (folder / PARTS).mkdir(exist_ok=True)
-    except OSError as error:
-        raise InputError(f"{folder}: cannot be written: {error.strerror}") from None
-    if not os.access(folder, os.W_OK) or not os.access(folder / PARTS, os.W_OK):
-        raise InputError(f"{folder}: cannot be written; choose another folder with --out")
-
-
-def _finish(dataset: xr.Dataset, folder: Path) -> int:
-    from studies.report import write_report
-
+def _say_failures(dataset: xr.Dataset) -> None:
     codes, counts = np.unique(dataset["sample_status"].values, return_counts=True)
     for code, count in zip(codes.tolist(), counts.tolist(), strict=True):
         if code != GOOD:
             _say(
                 f"{count} of {int(counts.sum())} samples (over all candidates) ended otherwise: {MEANING[code]}"
             )
-    page, *_ = write_report(dataset, folder)
-    print(f"results: {folder / RESULTS}")
-    print(f"report:  {page}")
-    return 0
 
 
 def _say(text: str) -> None:

@@ -26,6 +26,32 @@ def write_whole(path: Path, content: bytes) -> None:
         os.close(folder)
 
 
+def clear_unfinished(folder: Path) -> None:
+    """Remove what killed processes left half written in a folder; what a living one writes is left alone.
+
+    Raises
+    ------
+    OSError
+        If a file cannot be removed.
+    """
+    for path in folder.glob(".*.tmp"):
+        writer = path.name.split(".")[-2]
+        if writer.isdecimal() and not _is_another_living(int(writer)):
+            path.unlink(missing_ok=True)
+
+
+def _is_another_living(process: int) -> bool:
+    if process == os.getpid():
+        return False
+    try:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except PermissionError:
+        return True
+    return True
+
+
 def _write(path: Path, content: bytes) -> None:
     """Write a file and force it to the disk."""
     with path.open("wb") as file:

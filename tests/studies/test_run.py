@@ -193,7 +193,12 @@ def test_ctrl_c_keeps_what_is_done(
     with monkeypatch.context() as patch:
         patch.setattr("studies.main_job.in_process", interrupted)
         assert run_study(str(study), tmp_path, settings, Options(workers=1)) == STOPPED
-    assert f"go on with: crossaxle run {study} --out {tmp_path} --resume" in capsys.readouterr().err
+    said = capsys.readouterr().err
+    assert (
+        f"stopped; what is done is kept; go on with: crossaxle run {study} --out {tmp_path} --samples 6"
+        in said
+    )
+    assert said.endswith("--workers 1 --resume\n")
     assert len(parts.part_files(tmp_path / PARTS)) == 2
     with pytest.raises(InputError, match="holds parts of an earlier run"):
         run_study(str(study), tmp_path, settings, Options(workers=1))

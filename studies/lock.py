@@ -1,0 +1,48 @@
+"""One run at a time in a results folder: a lock of the operating system, gone with the process that held it."""
+
+import errno
+import fcntl
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from studies.files import InputError
+
+LOCK = ".lock"
+"""Name of the lock's file in a results folder: empty, left there, and without meaning once the run is gone."""
+
+_NO_LOCKS_HERE = {errno.ENOLCK, errno.ENOTSUP, errno.EINVAL}
+
+
+@contextmanager
+def alone_in(folder: Path) -> Iterator[None]:
+    """Make a folder if need be and keep other runs out of it, where its file system knows locks.
+
+    Raises
+    ------
+    InputError
+        If another run is at work there, or the folder cannot be written.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        file = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT, 0o666)
+    except OSError as error:
+        raise InputError(f"{folder}: cannot be written: {error.strerror}") from None
+    try:
+        _lock(file, folder)
+        yield
+    finally:
+        os.close(file)
+
+
+def _lock(file: int, folder: Path) -> None:
+    try:
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        raise InputError(
+            f"{folder}: another run is at work there; wait for it or stop it, or choose another folder with --out"
+        ) from None
+    except OSError as error:
+        if error.errno not in _NO_LOCKS_HERE:
+            raise InputError(f"{folder}: cannot be locked: {error.strerror}") from None
