@@ -1,4 +1,4 @@
-"""Compiled bookkeeping of a block: extremes, wheel events, range of validity and histograms.
+"""Compiled bookkeeping of a block: extremes, wheel events, range of validity, histograms and cycles.
 
 Before any output is evaluated at the block's positions it is bounded (:func:`sim.block.bounds`): one that can
 reach neither a running extreme nor a threshold in this block is left out. The bounds include the rounding of
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from sim.block import BLOCK, PART, affine_row, extent
 from sim.compiled import compiled, compiled_in_place
 from sim.plan import CLOSED, LANES, OUTSIDE_POSITIONS, Kept, Plan
+from sim.rainflow import follow
 from sim.recorder import Combine
 from sim.structure import Array
 
@@ -180,6 +181,15 @@ def close_event(plan: Plan, kept: Kept, wheel: int, since: int, end: int) -> Non
     if end - since >= plan.shortest:
         kept.unload_events[wheel] += 1
         kept.unloaded[wheel] += end - since
+
+
+@compiled_in_place
+def keep_cycles(plan: Plan, kept: Kept, values: Values, n: int, n_solved: int) -> None:
+    """Follow the outputs whose cycles are counted; positions without a posture are passed over."""
+    followed = plan.followed
+    for signal in range(len(followed)):
+        _evaluate(values, followed[signal], n_solved)
+        follow(kept.flow, signal, values.y[followed[signal], :n])
 
 
 @compiled_in_place

@@ -1,4 +1,4 @@
-"""Compiled kernel: contact along whole tracks, with extremes, histograms and wheel events taken on the way.
+"""Compiled kernel: contact along whole tracks, with extremes, histograms, events and cycles taken on the way.
 
 Positions go through in blocks. In a block everything is evaluated for many positions at once with the affine
 maps of the home set (all wheels down, in an ordinary vehicle); positions at which that set does not hold are
@@ -29,6 +29,7 @@ from sim.codes import GOOD, TIPPED
 from sim.compiled import compiled, compiled_in_place
 from sim.keep import (
     Values,
+    keep_cycles,
     keep_extremes,
     keep_histograms,
     keep_range,
@@ -133,6 +134,7 @@ def run_segment(
         whole = n == BLOCK and failures == 0
         keep_extremes(plan, kept, values, block, n, n_solved, whole)
         keep_wheel_events(plan, kept, values, block, n, n_solved, whole)
+        keep_cycles(plan, kept, values, n, n_solved)
         keep_range(plan, kept, values, tilt, n, n_solved)
         keep_histograms(plan, kept, values, block, n, n_solved, failures)
     return True

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.ground_plane import GRAVITY
+from sim.rainflow import Rainflow, new_rainflow
 from sim.recorder import Recorder
 from sim.structure import Array
 from sim.tracks import WHOLE
@@ -32,7 +33,7 @@ class Plan(NamedTuple):
     histogram, their ``bins``, ``bin_first``, ``bin_low`` and ``bin_scale`` (1/width); ``limited`` outputs
     with a limit and their ``limit``; ``steepest``: squared in-plane gravity at the limit of slope;
     ``load_start``, ``load_end``, ``load_free`` (w,) of wheel events, ``shortest`` positions; ``stride``
-    positions between histogram counts.
+    positions between histogram counts; ``followed`` outputs whose cycles are counted.
     """
 
     channel: Integers
@@ -53,6 +54,7 @@ class Plan(NamedTuple):
     load_free: Array
     shortest: int
     stride: int
+    followed: Integers
 
 
 class Kept(NamedTuple):
@@ -61,7 +63,7 @@ class Kept(NamedTuple):
     ``minimum``, ``maximum`` (r,) and where, ``minimum_at``, ``maximum_at``; ``histogram`` (LANES, all bins);
     per wheel ``unload_events``, ``unloaded``, ``free_events``, ``free`` (counts, positions) and
     ``open_since`` (start of a current event or CLOSED), ``is_free``; ``totals``: positions tipped, without
-    equilibrium, outside the range, off the home set.
+    equilibrium, outside the range, off the home set; ``flow``: counters of cycles.
     """
 
     minimum: Array
@@ -76,6 +78,7 @@ class Kept(NamedTuple):
     open_since: Integers
     is_free: NDArray[np.bool_]
     totals: Integers
+    flow: Rainflow
 
 
 def make_plan(recorder: Recorder, column: Mapping[int, int], static_load: Array, spacing: float) -> Plan:
@@ -104,11 +107,14 @@ def make_plan(recorder: Recorder, column: Mapping[int, int], static_load: Array,
         load_free=events.free * static_load,
         shortest=int(np.ceil(events.shortest / spacing - WHOLE)),
         stride=max(1, round(recorder.histogram_spacing / spacing)),
+        followed=np.array([column[records[i].channels[0]] for i in recorder.followed], dtype=np.int64),
     )
 
 
-def nothing_kept(n_records: int, n_bins: int, n_wheels: int) -> Kept:
+def nothing_kept(recorder: Recorder, n_wheels: int) -> Kept:
     """What a sample starts with."""
+    n_records, n_bins = len(recorder.records), recorder.histogram_starts[-1]
+    ranges = [record.cycles for record in recorder.records if record.cycles]
     return Kept(
         minimum=np.full(n_records, np.inf),
         maximum=np.full(n_records, -np.inf),
@@ -122,4 +128,5 @@ def nothing_kept(n_records: int, n_bins: int, n_wheels: int) -> Kept:
         open_since=np.full(n_wheels, CLOSED),
         is_free=np.zeros(n_wheels, dtype=bool),
         totals=np.zeros(4, dtype=np.int64),
+        flow=new_rainflow(np.array([bins.width for bins in ranges]), ranges[0].count if ranges else 1),
     )

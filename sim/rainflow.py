@@ -55,50 +55,59 @@ def _count(flow: Rainflow, signal: int, size: float, half_cycles: int) -> None:
 
 
 @compiled
+def _close(flow: Rainflow, signal: int, n: int) -> int:
+    """Count the inner ranges that are closed by the last of ``n`` points; return how many points stay open."""
+    turning = flow.turning[signal]
+    while n >= 4:
+        inner = abs(turning[n - 2] - turning[n - 3])
+        if inner > abs(turning[n - 3] - turning[n - 4]) or inner > abs(turning[n - 1] - turning[n - 2]):
+            break
+        _count(flow, signal, inner, 2)
+        turning[n - 3] = turning[n - 1]
+        n -= 2
+    return n
+
+
+@compiled
 def follow(flow: Rainflow, signal: int, values: Array) -> None:
-    """Take the next values (n,) of a signal; NaN are passed over."""
+    """Take the next values (n,) of a signal; NaN are passed over (they fail every comparison)."""
     turning, gate = flow.turning[signal], flow.gate[signal]
-    n = flow.open[signal]
-    for i in range(len(values)):
-        value = values[i]
-        if np.isnan(value):
-            continue
-        if n == 0:
-            turning[0] = value
-            n = 1
-            continue
-        if n == 1:
-            if abs(value - turning[0]) > gate:
-                turning[1] = value
-                n = 2
-            continue
-        rising = turning[n - 1] > turning[n - 2]
-        if (value > turning[n - 1]) == rising:
-            turning[n - 1] = value
-        elif abs(value - turning[n - 1]) > gate:
+    n, start = flow.open[signal], 0
+    while n < 2 and start < len(values):
+        value = values[start]
+        if (n == 0 and value == value) or abs(value - turning[0]) > gate:
+            turning[n] = value
+            n += 1
+        start += 1
+    flow.open[signal] = n
+    if n < 2:
+        return
+    # Falling stretches are followed upside down.
+    sign = 1.0 if turning[n - 1] > turning[n - 2] else -1.0
+    tip = sign * turning[n - 1]
+    for i in range(start, len(values)):
+        here = sign * values[i]
+        if here > tip:
+            tip = here
+        elif tip - here > gate:
+            turning[n - 1] = sign * tip
+            n = _close(flow, signal, n)
             if n == DEPTH:
                 _count(flow, signal, abs(turning[1] - turning[0]), 1)
                 turning[: n - 1] = turning[1:n].copy()
                 n -= 1
-            turning[n] = value
+            turning[n] = values[i]
             n += 1
-        else:
-            continue
-        while n >= 4:
-            inner = abs(turning[n - 2] - turning[n - 3])
-            before, after = abs(turning[n - 3] - turning[n - 4]), abs(turning[n - 1] - turning[n - 2])
-            if inner > before or inner > after:
-                break
-            _count(flow, signal, inner, 2)
-            turning[n - 3] = turning[n - 1]
-            n -= 2
+            sign, tip = -sign, -here
+    turning[n - 1] = sign * tip
     flow.open[signal] = n
 
 
 @compiled
 def finish(flow: Rainflow) -> None:
-    """Count what is still open as half cycles and forget it."""
+    """Count what is still open: cycles that the last points close, the rest as half cycles; then forget it."""
     for signal in range(len(flow.open)):
-        for i in range(flow.open[signal] - 1):
+        n = _close(flow, signal, flow.open[signal])
+        for i in range(n - 1):
             _count(flow, signal, abs(flow.turning[signal, i + 1] - flow.turning[signal, i]), 1)
         flow.open[signal] = 0

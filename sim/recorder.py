@@ -1,9 +1,9 @@
 """What a sample keeps of the outputs: which extremes, histograms, limits and wheel events.
 
 A *record* combines the outputs of one quantity and item (its places), or of all items of a quantity, into one
-scalar along the sample: the value itself, the largest magnitude, or the least value of the group. Extremes
-and wheel events are taken at every position; histograms at a coarser spacing, because the tyre's envelope
-holds nothing shorter.
+scalar along the sample: the value itself, the largest magnitude, or the least value of the group. Extremes,
+wheel events and cycles are taken at every position; histograms at a coarser spacing, because the tyre's
+envelope holds nothing shorter.
 """
 
 from collections.abc import Mapping, Sequence
@@ -109,7 +109,11 @@ class WheelEvents:
 
 @dataclass(frozen=True)
 class Record:
-    """One recorded scalar: outputs ``channels`` (indices) combined; extremes, histogram, range limit."""
+    """One recorded scalar: outputs ``channels`` (indices) combined; extremes, histogram, range limit, cycles.
+
+    ``cycles``: bins of range in which the cycles of the signed output are counted (:mod:`sim.rainflow`). Fatigue
+    belongs to one place, so such a record has one channel.
+    """
 
     quantity: str
     item: str
@@ -120,10 +124,16 @@ class Record:
     maximum: bool
     bins: Bins | None
     limit: float
+    cycles: Bins | None = None
 
     def __post_init__(self) -> None:
         if self.combine == Combine.LARGEST_MAGNITUDE and self.minimum:
             raise ValueError(f'"{self.quantity}": a largest magnitude has no minimum')
+        if self.cycles and (len(self.channels) != 1 or self.cycles.low != 0.0):
+            raise ValueError(
+                f'cycles of "{self.quantity}" of "{self.item}" are asked for over {len(self.channels)} places in bins '
+                f"from {self.cycles.low}; they are counted at one place, in bins from 0: name the places as items"
+            )
 
 
 @dataclass(frozen=True)
@@ -146,6 +156,18 @@ class Recorder:
     histogram_spacing: float = 0.2
     slope_limit: float = float(np.pi / 2)
 
+    def __post_init__(self) -> None:
+        counts = {record.cycles.count for record in self.records if record.cycles}
+        if len(counts) > 1:
+            raise ValueError(
+                f"cycles are asked for in {sorted(counts)} bins; the number must be the same for all"
+            )
+
+    @property
+    def followed(self) -> tuple[int, ...]:
+        """Records whose cycles are counted."""
+        return tuple(i for i, record in enumerate(self.records) if record.cycles)
+
     @property
     def keys(self) -> tuple[tuple[str, str], ...]:
         """(quantity, item) of each record, in order."""
@@ -165,6 +187,7 @@ def make_recorder(
     events: WheelEvents | None = None,
     histogram_spacing: float = 0.2,
     slope_limit: float = float(np.pi / 2),
+    cycles: Mapping[tuple[str, str], Bins] | None = None,
 ) -> Recorder:
     """Make the recorder for a structure's ``outputs``.
 
@@ -176,8 +199,10 @@ def make_recorder(
         Quantities that get a histogram, the same bins for all items.
     limits : mapping of quantity to float
         Magnitude (SI) beyond which a position counts as outside the range of validity.
+    cycles : mapping of (quantity, item) to Bins
+        Records whose cycles are counted, and the bins of range.
     """
-    histograms, limits = histograms or {}, limits or {}
+    histograms, limits, cycles = histograms or {}, limits or {}, cycles or {}
     groups: dict[tuple[str, str], list[int]] = {}
     for channel, output in enumerate(outputs):
         if output.recorded:
@@ -199,6 +224,7 @@ def make_recorder(
                 rule.maximum,
                 histograms.get(quantity),
                 limits.get(quantity, float("inf")),
+                cycles.get((quantity, item)),
             )
         )
     return Recorder(tuple(records), events or WheelEvents(), histogram_spacing, slope_limit)

@@ -12,6 +12,7 @@ from sim.keep import Values, close_event, new_values
 from sim.kernel import Ground, Inputs, new_inputs, run_segment
 from sim.plan import CLOSED, TIPPED_POSITIONS, UNSOLVED_POSITIONS, Kept, Plan, make_plan, nothing_kept
 from sim.posture import level_posture
+from sim.rainflow import finish
 from sim.recorder import Recorder
 from sim.reduced import ReducedModel
 from sim.structure import Array
@@ -35,6 +36,9 @@ class SampleResult:
         SI and [m]; NaN where not recorded.
     histogram : (sum of bins,) integers
         Record i's counts begin at ``recorder.histogram_starts[i]``.
+    half_cycles : (followed records, bins of range) integers
+        Half cycles of the records in ``recorder.followed``; the sample is counted on its own, and what it leaves
+        open counts as half cycles.
     unload_events, free_events : (w,)
         Counts.
     unloaded_distance, free_distance : (w,)
@@ -52,6 +56,7 @@ class SampleResult:
     maximum: Array
     maximum_position: Array
     histogram: Integers
+    half_cycles: Integers
     unload_events: Integers
     unloaded_distance: Array
     free_events: Integers
@@ -147,7 +152,7 @@ class SampleRunner:
         """
         model = self.models[0]
         check_tracks(tracks, model.wheel_station)
-        kept = nothing_kept(len(self.recorder.records), self.recorder.histogram_starts[-1], model.n_wheels)
+        kept = nothing_kept(self.recorder, model.n_wheels)
         plan = self._plan(tracks.spacing)
         ground = _ground(model, tracks)
         for segment in tracks.segments:
@@ -170,8 +175,8 @@ class SampleRunner:
                 self.linearised,
             )
             if not finite:
-                none = nothing_kept(len(plan.combine), kept.histogram.shape[1], model.n_wheels)
-                return _result(tracks, none, NOT_FINITE)
+                return _result(tracks, nothing_kept(self.recorder, model.n_wheels), NOT_FINITE)
+        finish(kept.flow)
         for wheel in range(model.n_wheels):
             if kept.open_since[wheel] != CLOSED:
                 close_event(plan, kept, wheel, kept.open_since[wheel], tracks.n_positions)
@@ -223,6 +228,7 @@ def _result(tracks: Tracks, kept: Kept, code: int) -> SampleResult:
         maximum=np.where(high, kept.maximum, np.nan),
         maximum_position=np.where(high, kept.maximum_at * spacing, np.nan),
         histogram=kept.histogram.sum(axis=0),
+        half_cycles=kept.flow.half_cycles,
         unload_events=kept.unload_events,
         unloaded_distance=np.asarray(kept.unloaded * spacing),
         free_events=kept.free_events,
