@@ -1,0 +1,91 @@
+"""Commands of the main job: an example to start from, checking, running, reporting."""
+
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from studies.cli_common import assembled_vehicle, json_option, overrides_of, read_vehicle, set_option, told
+
+
+@click.command()
+@click.argument("folder", metavar="DIR")
+@told
+def example(folder: str) -> None:
+    """Write a commented example study to start from.
+
+    DIR gets study.toml, vehicle.toml and course.toml.
+    """
+    from studies.example import write_example
+
+    for path in write_example(Path(folder)):
+        click.echo(f"wrote {path}")
+    click.echo(f"next: crossaxle run {Path(folder, 'study.toml')} --out {Path(folder, 'results')}")
+
+
+@click.command()
+@click.argument("file", metavar="FILE")
+@json_option
+@set_option
+@told
+def check(file: str, as_json: bool, assignments: tuple[str, ...]) -> None:
+    """Validate a vehicle or study file and describe it.
+
+    Prints axle and wheel loads, the frame's torsional stiffness, gaps standing level, and warnings.
+    """
+    from studies.check import check_study, describe_vehicle, is_study, study_text, vehicle_text
+    from studies.library import open_reference
+    from studies.study import load
+
+    source = open_reference(file, "vehicle", Path())
+    if is_study(source):
+        found = check_study(load(file, overrides_of(assignments)))
+        click.echo(json.dumps(found, indent=1) if as_json else study_text(found))
+        return
+    vehicle = describe_vehicle(
+        assembled_vehicle(source, read_vehicle(source, overrides_of(assignments))), slopes=True
+    )
+    click.echo(json.dumps(vehicle, indent=1) if as_json else vehicle_text(vehicle))
+
+
+@click.command()
+@click.argument("study", metavar="STUDY")
+@click.option("--out", required=True, metavar="DIR", help="Folder for results.nc, report.html and charts/.")
+@click.option("--samples", type=int, help="Stretches of random ground, instead of the study file's number.")
+@click.option("--seed", type=int, help="Seed of the random ground, instead of the study file's.")
+@click.option("--workers", type=int, help="Processes on this machine [default: one per core].")
+@click.option("--scheduler", metavar="ADDRESS", help="Send the work to this dask.distributed scheduler.")
+@click.option("--resume", is_flag=True, help="Go on with what DIR holds of this study, or extend it.")
+@click.option("--overwrite", is_flag=True, help="Throw away what DIR holds.")
+@click.option("--yes-large", is_flag=True, help="Start even if it takes very long or much memory.")
+@click.option(
+    "--until-decided",
+    type=click.IntRange(1, 10**8),
+    metavar="MOST",
+    help="Add samples until every limit is met or missed for sure, MOST samples at the most.",
+)
+@told
+def run(study: str, out: str, samples: int | None, seed: int | None, **options: Any) -> None:
+    """Run a study and report it: the main job.
+
+    Every candidate is driven over the same random ground. DIR gets results.nc, report.html and charts/.
+    """
+    from studies.main_job import Options, run_study
+
+    settings = {key: value for key, value in (("samples", samples), ("seed", seed)) if value is not None}
+    sys.exit(run_study(study, Path(out), settings, Options(**options)))
+
+
+@click.command()
+@click.argument("folder", metavar="DIR")
+@told
+def report(folder: str) -> None:
+    """Make charts and report again from results alone."""
+    from studies.dataset import read_results
+    from studies.report import write_report
+    from studies.run import RESULTS
+
+    page, *charts = write_report(read_results(Path(folder) / RESULTS), Path(folder))
+    click.echo(f"wrote {page} and {len(charts)} charts")
