@@ -5,7 +5,7 @@ index ``lead + p`` of the tracks and an axle at station s behind it at index ``l
 in between).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,6 +60,18 @@ class Tracks:
     def n_positions(self) -> int:
         """Number of positions."""
         return int(self.heights.shape[1]) - self.lead
+
+    def start(self) -> "Tracks":
+        """Leave nothing but the first position."""
+        points = slice(self.lead + 1)
+        first = replace(next(segment for segment in self.segments if segment.stop > 0), stop=1)
+        return replace(
+            self,
+            heights=self.heights[:, points],
+            grade=self.grade[points],
+            side_slope=self.side_slope[points],
+            segments=(first,),
+        )
 
 
 def wheel_lines(wheel_y: Array, line_y: Array, tolerance: float = 1e-6) -> Integers:

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from studies import parts
-from studies.dataset import FOLDS
+from studies.columns import FOLDS
 from studies.experiment import Experiment
 from studies.study import from_attributes
 from studies.versions import identity
@@ -35,6 +35,11 @@ def run_batch(texts: str, start: int, stop: int) -> bytes:
     return parts.pack(parts.Part(name, start, stop, np.stack(rows), folds, together))
 
 
+def remember(texts: str, experiment: Experiment) -> None:
+    """Run batches of these texts with an experiment that is there already, here and in processes forked from here."""
+    _made.experiment, _made.texts = experiment, texts
+
+
 def study_texts(attributes: dict[str, Any]) -> str:
     """Write a study's attributes as the one text that a worker gets."""
     return json.dumps(attributes)
@@ -43,7 +48,6 @@ def study_texts(attributes: dict[str, Any]) -> str:
 def _experiment(texts: str) -> Experiment:
     """Make the experiment once per thread; a worker keeps the last one."""
     if getattr(_made, "texts", None) != texts:
-        _made.experiment = Experiment(from_attributes(json.loads(texts)))
-        _made.texts = texts
+        remember(texts, Experiment(from_attributes(json.loads(texts))))
     made: Experiment = _made.experiment
     return made

@@ -11,7 +11,10 @@ from numpy.typing import NDArray
 
 from sim.recorder import Bins, Recorder
 from sim.sample import SampleResult
-from studies.quantities import QUANTITIES
+from studies.quantities import CYCLES, QUANTITIES
+
+FOLDS = 20
+"""Histograms are summed over samples into this many groups, sample number modulo it."""
 
 Array = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -39,13 +42,17 @@ class Block:
 
 @dataclass(frozen=True)
 class Histogram:
-    """Columns of one histogram: quantity, dimension of its items (or empty), bins, and where they start."""
+    """Columns of one histogram: quantity, dimension of its items (or empty), bins, and where they start.
+
+    ``share``: what a count stands for; half a cycle where cycles are counted, else one position.
+    """
 
     quantity: str
     dimension: str
     bins: Bins
     start: int
     items: int
+    share: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -100,6 +107,8 @@ def lay_columns(recorders: Sequence[Recorder], wheels: Sequence[str]) -> Columns
                     extremes[f"{record.quantity}_{which}"] = None
             if record.bins:
                 bins[record.quantity] = record.bins
+            if record.cycles:
+                bins[CYCLES[record.quantity]] = record.cycles
     named = [(name, "") for name in PER_SAMPLE] + [(name, "wheel") for name in PER_WHEEL]
     for extreme in extremes:
         dimension = QUANTITIES[extreme.rsplit("_", 1)[0]].dimension
@@ -115,7 +124,8 @@ def lay_columns(recorders: Sequence[Recorder], wheels: Sequence[str]) -> Columns
     for quantity, one in bins.items():
         dimension = QUANTITIES[quantity].dimension
         count = len(items[dimension]) if dimension else 1
-        histograms.append(Histogram(quantity, dimension, one, start, count))
+        share = 0.5 if quantity in CYCLES.values() else 1.0
+        histograms.append(Histogram(quantity, dimension, one, start, count, share))
         start += count * one.count
     return Columns({name: tuple(found) for name, found in items.items()}, tuple(blocks), tuple(histograms))
 
@@ -135,15 +145,20 @@ class RowWriter:
         self._extremes = {which: self._places(columns, recorder, which) for which in EXTREMES}
         starts = recorder.histogram_starts
         places = {histogram.quantity: histogram for histogram in columns.histograms}
-        self._histograms: list[tuple[slice, slice]] = []
-        for i, record in enumerate(recorder.records):
-            if record.bins:
-                to = places[record.quantity]
-                item = columns.items[to.dimension].index(record.item) if to.dimension else 0
-                first = to.start + item * record.bins.count
-                self._histograms.append(
-                    (slice(starts[i], starts[i + 1]), slice(first, first + record.bins.count))
-                )
+
+        def bins_of(quantity: str, item: str) -> slice:
+            to = places[quantity]
+            place = columns.items[to.dimension].index(item) if to.dimension else 0
+            first = to.start + place * to.bins.count
+            return slice(first, first + to.bins.count)
+
+        self._histograms = [
+            (slice(starts[i], starts[i + 1]), bins_of(record.quantity, record.item))
+            for i, record in enumerate(recorder.records)
+            if record.bins
+        ]
+        followed = [recorder.records[i] for i in recorder.followed]
+        self._cycles = [bins_of(CYCLES[record.quantity], record.item) for record in followed]
 
     def write(self, result: SampleResult, row: Array, histogram: Integers) -> None:
         """Write one result into a row (width,) that holds NaN, and add its counts to (histogram_width,)."""
@@ -164,6 +179,8 @@ class RowWriter:
             row[position_at] = getattr(result, f"{which}_position")[own]
         for own_bins, bins in self._histograms:
             histogram[bins] += result.histogram[own_bins]
+        for half_cycles, bins in zip(result.half_cycles, self._cycles, strict=True):
+            histogram[bins] += half_cycles
 
     def write_failure(self, code: int, row: Array) -> None:
         """Write a sample that could not be run into a row (width,) that holds NaN."""

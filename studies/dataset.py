@@ -13,16 +13,14 @@ import xarray as xr
 
 from sim.codes import MEANING
 from sim.recorder import Combine, Record
-from studies.columns import Array, Block, Histogram, Integers
+from studies.columns import FOLDS, Array, Block, Histogram, Integers
 from studies.experiment import SPACING_OF_COUNTS, Experiment
 from studies.files import InputError
-from studies.quantities import DIMENSIONS, QUANTITIES
+from studies.quantities import CYCLES, DIMENSIONS, QUANTITIES
 from studies.storage import write_whole
 from studies.uncertain import draw
 from studies.versions import identity, versions
-
-FOLDS = 20
-"""Histograms are summed over samples into this many groups, sample number modulo it."""
+from vehicles.tanks import detail_categories
 
 _TALLIES = {
     "distance": ("distance driven", "m"),
@@ -35,6 +33,10 @@ _TALLIES = {
     "free_events": ("times the wheel hangs free", "1"),
     "free_distance": ("distance with the wheel hanging free", "m"),
 }
+_COUNTING = (
+    "rainflow, four-point method (ASTM E1049-85), of the signed stress at every position; each sample counted on its "
+    "own, what it leaves open as half cycles; no factor applied"
+)
 _WORDS = {"minimum": "smallest", "maximum": "largest"}
 
 
@@ -74,7 +76,7 @@ def results(experiment: Experiment, rows: Array, histograms: Integers) -> xr.Dat
     for histogram in columns.histograms:
         data[f"{histogram.quantity}_histogram"] = _histogram(histogram, names, shape, histograms)
         coordinates[f"{histogram.quantity}_bin"] = _bin_coordinate(histogram)
-    data |= _level_values(experiment)
+    data |= _level_values(experiment) | _detail_categories(experiment)
     uncertain = study.file.uncertain
     if uncertain:
         drawn = np.array([draw(uncertain, study.file.seed, sample) for sample in range(len(rows))])
@@ -142,10 +144,13 @@ def _coordinates(experiment: Experiment, samples: int) -> dict[str, Any]:
 def _histogram(histogram: Histogram, names: tuple[str, ...], shape: tuple[int, ...], counts: Integers) -> Any:
     count, width = histogram.items, histogram.bins.count
     value = counts[..., histogram.start : histogram.start + count * width]
-    value = np.moveaxis(value, 0, 2).astype(float)  # (candidates, courses, folds, bins)
+    value = np.moveaxis(value, 0, 2) * histogram.share  # (candidates, courses, folds, bins)
     value = value.reshape(*shape, *value.shape[1:3], *([count] if histogram.dimension else []), width)
     dims = (*names, "course", "fold", *filter(None, [histogram.dimension]), f"{histogram.quantity}_bin")
-    long_name = f"positions counted by {QUANTITIES[histogram.quantity].long_name}"
+    words = QUANTITIES[histogram.quantity].long_name
+    if histogram.quantity in CYCLES.values():
+        return dims, value, {"long_name": f"cycles counted by {words}", "units": "1", "comment": _COUNTING}
+    long_name = f"positions counted by {words}"
     return dims, value, {"long_name": long_name, "units": "1", "count_spacing": SPACING_OF_COUNTS}
 
 
@@ -182,6 +187,18 @@ def _level_values(experiment: Experiment) -> dict[str, Any]:
     return found
 
 
+def _detail_categories(experiment: Experiment) -> dict[str, Any]:
+    """Detail category per candidate and bracket, NaN where it has none; nothing where no bracket has one."""
+    study, brackets = experiment.study, experiment.columns.items.get("bracket", ())
+    named = [detail_categories(candidate.vehicle.file) for candidate in experiment.candidates]
+    if not any(named):
+        return {}
+    value = np.array([[one.get(bracket, np.nan) for bracket in brackets] for one in named])
+    attributes = {"long_name": "detail category of EN 1993-1-9:2005 of the bracket's root", "units": "Pa"}
+    dims = (*(one.key for one in study.swept), "bracket")
+    return {"bracket_detail_category": (dims, value.reshape(*study.shape, len(brackets)), attributes)}
+
+
 def _combined(record: Record, level: Array) -> float:
     values = level[list(record.channels)]
     if record.combine == Combine.LARGEST_MAGNITUDE:
@@ -207,6 +224,8 @@ def _facts(experiment: Experiment, samples: int) -> dict[str, Any]:
         "unload_shortest": thresholds.unload_shortest,
         "range_slope": thresholds.range_slope,
         "range_angle": thresholds.range_angle,
+        "dynamic_factor": file.fatigue.dynamic_factor,
+        "partial_factor": file.fatigue.partial_factor,
         "versions": versions(),
         "identity": identity(experiment.study),
     }

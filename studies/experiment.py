@@ -19,7 +19,7 @@ from sim.reduced import ReducedModel, reduce
 from sim.sample import SampleRunner
 from sim.tracks import Segment
 from sim.tracks import Tracks as VehicleTracks
-from studies.bins import choose_bins
+from studies.bins import choose_bins, choose_range_bins
 from studies.columns import Array, Columns, Integers, RowWriter, lay_columns
 from studies.files import InputError
 from studies.study import Study
@@ -27,6 +27,7 @@ from studies.surveys import prepare_course
 from terrain.course import Course
 from terrain.tracks import Tracks, TyreLine, lay_tracks
 from vehicles.assemble import Vehicle, assemble
+from vehicles.tanks import detail_categories
 
 CONTACT_STEP = 0.01
 """Contact lengths are rounded to this [m], so that candidates with nearly equal loads share filtered ground."""
@@ -119,6 +120,20 @@ class Experiment:
                 self._writers[k].write(result, rows[k, c], histograms[k, c])
         return rows, histograms
 
+    def make_ready(self, course: Course) -> None:
+        """Prepare and load all that samples of a course need, by one position of the first sample.
+
+        Raises
+        ------
+        InputError
+            If the ground cannot be laid.
+        """
+        ground = self.ground(course, 0)
+        for k, candidate in enumerate(self.drawn(0)):
+            if candidate is not None:
+                tracks = self.tracks(candidate, ground)
+                self._runner(k, candidate, tracks).run(tracks.start())
+
     def drawn(self, sample: int) -> tuple[Candidate | None, ...]:
         """Every candidate with the sample's own uncertain values; None where these make no possible vehicle."""
         if not self.study.file.uncertain:
@@ -186,7 +201,12 @@ class Experiment:
 
     def _make_recorders(self) -> tuple[Recorder, ...]:
         thresholds = self.study.file.thresholds
-        bins = choose_bins([(c.level_model.outputs, c.level) for c in self.candidates])
+        level = [(c.level_model.outputs, c.level) for c in self.candidates]
+        bins = choose_bins(level)
+        categories = [detail_categories(c.vehicle.file) for c in self.candidates]
+        every = {category for one in categories for category in one.values()}
+        ranges = choose_range_bins(level, every, self.study.file.fatigue.combined) if every else None
+        cycles = [{("bracket_stress", name): ranges for name in one} if ranges else {} for one in categories]
         events = WheelEvents(
             start=thresholds.unload_below,
             end=thresholds.unload_ends_above,
@@ -195,9 +215,15 @@ class Experiment:
         limits = dict.fromkeys(("frame_twist", "body_roll", "pivot_angle"), thresholds.range_angle)
         return tuple(
             make_recorder(
-                c.level_model.outputs, bins, limits, events, SPACING_OF_COUNTS, thresholds.range_slope
+                c.level_model.outputs,
+                bins,
+                limits,
+                events,
+                SPACING_OF_COUNTS,
+                thresholds.range_slope,
+                counted,
             )
-            for c in self.candidates
+            for c, counted in zip(self.candidates, cycles, strict=True)
         )
 
 

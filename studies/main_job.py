@@ -6,14 +6,12 @@ import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import xarray as xr
 from tqdm import tqdm
 
 from sim.codes import GOOD, MEANING
-from studies.aims import aims
 from studies.estimate import estimate
 from studies.experiment import Experiment
 from studies.files import InputError
@@ -23,7 +21,9 @@ from studies.pool import RunBatches, WorkersLostError, in_process, in_processes
 from studies.results_folder import make_ready, refuse_other_results, refuse_results
 from studies.run import RESULTS, combine, kept_parts, missing_ranges, run
 from studies.study import load
-from studies.verdicts import OPEN, verdicts
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 STOPPED = 130
 """Exit status after Ctrl-C, as is usual."""
@@ -69,7 +69,7 @@ def run_study(path: str, folder: Path, settings: Mapping[str, Any], options: Opt
     if not (options.resume or options.overwrite):
         refuse_results(folder)
     for course in experiment.courses:
-        experiment.ground(course, 0)  # ground that cannot be laid is refused before anything is written
+        experiment.make_ready(course)  # ground that cannot be laid is refused before anything is written
     with alone_in(folder):
         if options.resume:
             refuse_other_results(folder, experiment)
@@ -128,12 +128,15 @@ def _how_to_go_on(path: str, folder: Path, settings: Mapping[str, Any], options:
     return f"what is done is kept; go on with: {shlex.join([*words, '--resume'])}"
 
 
-def _samples_to_decide(dataset: xr.Dataset, most: int) -> int:
+def _samples_to_decide(dataset: "xr.Dataset", most: int) -> int:
     """Number of samples to go on to, at most ``most``; 0 if all verdicts stand or that many were driven.
 
     At least a quarter more than at hand each time, so that no guess leads to endless small steps, and
     at most four times as many, since the guess itself is uncertain.
     """
+    from studies.aims import aims
+    from studies.verdicts import OPEN, verdicts
+
     done = dataset.sizes["sample"]
     limits = aims(dataset).limits
     judged = [v for course in range(dataset.sizes["course"]) for v in verdicts(dataset, limits, course)]
@@ -180,7 +183,7 @@ def _runner(workers: int, batches: int, options: Options) -> RunBatches:
     return in_process if min(workers, batches) <= 1 else in_processes(workers)
 
 
-def _say_failures(dataset: xr.Dataset) -> None:
+def _say_failures(dataset: "xr.Dataset") -> None:
     codes, counts = np.unique(dataset["sample_status"].values, return_counts=True)
     for code, count in zip(codes.tolist(), counts.tolist(), strict=True):
         if code != GOOD:

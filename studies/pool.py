@@ -6,6 +6,7 @@ Both give the same bits: a batch depends on nothing but the study's texts and it
 import multiprocessing
 import os
 import signal
+import sys
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
@@ -60,7 +61,8 @@ def in_processes(workers: int, task: _Task = run_batch) -> RunBatches:
 
 def _with_pool(workers: int, task: _Task, texts: str, left: list[Range]) -> Iterator[tuple[Range, bytes]]:
     """Run what is `left` in a pool of its own, taking finished batches off the list."""
-    context = multiprocessing.get_context("spawn")
+    # forked workers have at once what is loaded, compiled and made ready here; elsewhere a fork is not safe
+    context = multiprocessing.get_context("fork" if sys.platform == "linux" else "spawn")
     pool = ProcessPoolExecutor(min(workers, len(left)), mp_context=context, initializer=_start_worker)
     try:
         futures = {pool.submit(task, texts, start, stop): (start, stop) for start, stop in left}

@@ -4,8 +4,6 @@ import os
 import shutil
 from pathlib import Path
 
-import xarray as xr
-
 from studies.experiment import Experiment
 from studies.files import InputError
 from studies.parts import part_files
@@ -30,6 +28,8 @@ def refuse_other_results(folder: Path, experiment: Experiment) -> None:
 
     Results that cannot be read are no obstacle: they are put together again from the parts.
     """
+    import xarray as xr
+
     try:
         with xr.open_dataset(folder / RESULTS, engine="h5netcdf") as dataset:
             made_by = dataset.attrs.get("identity")

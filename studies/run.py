@@ -4,19 +4,22 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
-import xarray as xr
 
 from studies import parts
-from studies.batch import study_texts
-from studies.dataset import FOLDS, results, write_results
+from studies.batch import remember, study_texts
+from studies.columns import FOLDS
 from studies.experiment import Experiment
 from studies.pool import Range, RunBatches
 from studies.versions import identity
 
-BATCH_POSITIONS = 20e6
-"""Positions of all candidates together that make a batch."""
+if TYPE_CHECKING:
+    import xarray as xr
+
+LARGEST_BATCH, SMALLEST_BATCH = 20e6, 2e6
+"""Positions of all candidates together that make a batch: about a second's work, and a tenth."""
 
 BATCHES_PER_WORKER = 4
 """At least so many batches for every worker, if there are enough samples."""
@@ -57,14 +60,24 @@ def kept_parts(experiment: Experiment, folder: Path) -> Kept:
 
 
 def missing_ranges(experiment: Experiment, kept: Sequence[Range], workers: int) -> list[Range]:
-    """Cut the samples that no part holds into batches."""
+    """Cut the samples that no part holds into batches.
+
+    Small ones first, so that progress shows at once, and towards the end, so that all workers end together.
+    """
     samples = experiment.study.file.samples
     per_sample = experiment.n_positions * len(experiment.candidates) * len(experiment.courses)
-    size = min(math.ceil(BATCH_POSITIONS / per_sample), math.ceil(samples / (workers * BATCHES_PER_WORKER)))
+    most = math.ceil(LARGEST_BATCH / per_sample)
+    least = min(math.ceil(SMALLEST_BATCH / per_sample), math.ceil(samples / (workers * BATCHES_PER_WORKER)))
+    left = samples - sum(stop - start for start, stop in kept)
     found: list[Range] = []
     reached = 0
     for start, stop in [*kept, (samples, samples)]:
-        found += [(first, min(first + size, start)) for first in range(reached, start, size)]
+        while reached < start:
+            share = left // (2 * workers) if len(found) >= workers else 0
+            size = min(max(share, least), most, start - reached)
+            found.append((reached, reached + size))
+            reached += size
+            left -= size
         reached = stop
     return found
 
@@ -97,12 +110,13 @@ def run(
     """
     (folder / PARTS).mkdir(exist_ok=True)
     texts = study_texts(experiment.study.attributes())
+    remember(texts, experiment)
     for (start, stop), content in run_batches(texts, ranges):
         parts.save(folder / PARTS, content, start, stop)
         progress(stop - start)
 
 
-def combine(experiment: Experiment, folder: Path) -> xr.Dataset:
+def combine(experiment: Experiment, folder: Path) -> "xr.Dataset":
     """Put the parts together, in the order of the samples, and write results.nc.
 
     Raises
@@ -112,6 +126,8 @@ def combine(experiment: Experiment, folder: Path) -> xr.Dataset:
     OSError
         If the results cannot be written.
     """
+    from studies.dataset import results, write_results
+
     samples = experiment.study.file.samples
     shape = len(experiment.candidates), len(experiment.courses)
     rows = np.full((samples, *shape, experiment.columns.width), np.nan)

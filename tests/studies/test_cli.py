@@ -58,7 +58,7 @@ def test_help_is_quick_and_imports_nothing_heavy() -> None:
         "import sys; from studies.cli import cli\n"
         "try: cli(['--help'])\n"
         "except SystemExit: pass\n"
-        "heavy = {'numpy', 'xarray', 'pint', 'pydantic', 'numba', 'matplotlib'} & set(sys.modules)\n"
+        "heavy = {'numpy', 'xarray', 'pydantic', 'numba', 'matplotlib'} & set(sys.modules)\n"
         "sys.exit(f'{heavy}' if heavy else 0)"
     )
     subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=True, stdout=subprocess.DEVNULL)

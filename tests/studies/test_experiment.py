@@ -12,7 +12,8 @@ from sim.position import input_at
 from sim.posture import solve_posture
 from studies.batch import run_batch, study_texts
 from studies.bins import MOST_BINS, choose_bins
-from studies.dataset import FOLDS, read_results, results, write_results
+from studies.columns import FOLDS
+from studies.dataset import read_results, results, write_results
 from studies.example import write_example
 from studies.experiment import Experiment, models
 from studies.files import InputError

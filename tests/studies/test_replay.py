@@ -16,7 +16,8 @@ from click.testing import CliRunner
 from sim.codes import GOOD
 from studies.candidates import candidates, items
 from studies.cli import cli
-from studies.dataset import FOLDS, read_results, results, write_results
+from studies.columns import FOLDS
+from studies.dataset import read_results, results, write_results
 from studies.experiment import Experiment
 from studies.files import InputError
 from studies.film import PLAYER_SCRIPT, PLAYER_STYLE, gif, make_film, player
