@@ -4,12 +4,13 @@ The first and last bin also hold what lies beyond, so the range limits only how 
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import numpy as np
 
 from sim.recorder import Bins
 from sim.structure import Array, Output
+from studies.fatigue import Curve
 
 MOST_BINS = 400
 """No histogram has more bins."""
@@ -42,6 +43,35 @@ def choose_bins(level: Sequence[tuple[Sequence[Output], Array]]) -> dict[str, Bi
     if stress := _of(level, "bracket_stress"):
         found["bracket_stress"] = _bins(0.0, max(LEVEL_MULTIPLE * max(map(abs, stress)), 500e6), 2e6)
     return found
+
+
+CUT_OFF_IN_BINS = 30
+"""Bins of stress range below the lowest cut-off: the damage of random ground is then right to well within 2 %."""
+
+MOST_RANGE_BINS = 2000
+HIGHEST_RANGE = 4.0
+"""Ranges are resolved up to this multiple of the highest detail category, or of what the level stress suggests."""
+
+
+def choose_range_bins(
+    level: Sequence[tuple[Sequence[Output], Array]], categories: Collection[float], factor: float
+) -> Bins:
+    """Choose the bins of stress range in which cycles are counted.
+
+    Parameters
+    ----------
+    level : sequence of (outputs, values)
+        Of every candidate, standing level (SI).
+    categories : collection of float
+        Detail categories of all brackets of all candidates [Pa].
+    factor : float
+        By which ranges will be multiplied; the curve is met at smaller ranges by so much.
+    """
+    width = Curve(min(categories)).cut_off / factor / CUT_OFF_IN_BINS
+    stress = max(map(abs, _of(level, "bracket_stress")))
+    top = max(HIGHEST_RANGE * max(categories) / factor, 2 * LEVEL_MULTIPLE * stress)
+    count = min(math.ceil(top / width), MOST_RANGE_BINS)
+    return Bins(0.0, count * width, count)
 
 
 def _bins(low: float, high: float, width: float) -> Bins:

@@ -143,8 +143,8 @@ def _coordinates(experiment: Experiment, samples: int) -> dict[str, Any]:
 
 def _histogram(histogram: Histogram, names: tuple[str, ...], shape: tuple[int, ...], counts: Integers) -> Any:
     count, width = histogram.items, histogram.bins.count
-    value = counts[..., histogram.start : histogram.start + count * width]
-    value = np.moveaxis(value, 0, 2) * histogram.share  # (candidates, courses, folds, bins)
+    own = counts[..., histogram.start : histogram.start + count * width]
+    value = np.moveaxis(own, 0, 2) * histogram.share  # (candidates, courses, folds, bins)
     value = value.reshape(*shape, *value.shape[1:3], *([count] if histogram.dimension else []), width)
     dims = (*names, "course", "fold", *filter(None, [histogram.dimension]), f"{histogram.quantity}_bin")
     words = QUANTITIES[histogram.quantity].long_name

@@ -17,9 +17,6 @@ CYCLES_AT_LIMIT = 5e6
 CYCLES_AT_CUT_OFF = 1e8
 STEEP, FLAT = 3, 5
 
-CATEGORIES = (36, 40, 45, 50, 56, 63, 71, 80, 90, 100, 112, 125, 140, 160)
-"""Detail categories of the standard [MPa]."""
-
 
 @dataclass(frozen=True)
 class Curve:
@@ -56,14 +53,38 @@ class Curve:
         found: Array = np.where(s >= self.limit, steep, np.where(s > self.cut_off, flat, np.inf))
         return found
 
-    def damage(self, stress_range: Array | float, counts: Array | float = 1.0) -> Array:
-        """Return the damage of each stress range [Pa] times its count of cycles."""
-        found: Array = np.asarray(counts, dtype=float) / self.cycles(stress_range)
+    def damage(self, stress_range: Array | float, counts: Array | float = 1.0, width: float = 0.0) -> Array:
+        """Return the damage of each stress range [Pa] times its count of cycles.
+
+        ``width``: of the bins [Pa] whose middles the ranges are; cycles count as spread evenly over their bin, so that
+        no edge of a bin decides whether the cut-off is passed.
+        """
+        if width <= 0:
+            each = 1 / self.cycles(stress_range)
+        else:
+            middle = np.asarray(stress_range, dtype=float)
+            each = (self._summed(middle + width / 2) - self._summed(middle - width / 2)) / width
+        found: Array = np.asarray(counts, dtype=float) * each
         return found
+
+    def _summed(self, s: Array) -> Array:
+        """Integral of 1/cycles over the range from 0 to s."""
+        flat, steep = (
+            (np.clip(s, low, high) ** (m + 1) - low ** (m + 1)) / ((m + 1) * CYCLES_AT_LIMIT * self.limit**m)
+            for m, low, high in ((FLAT, self.cut_off, self.limit), (STEEP, self.limit, np.inf))
+        )
+        total: Array = flat + steep
+        return total
 
 
 def damage_per_metre(
-    ranges: Array, counts: Array, distance: Array, curve: Curve, factor: float = 1.0, level: float = 0.95
+    ranges: Array,
+    counts: Array,
+    distance: Array,
+    curve: Curve,
+    factor: float = 1.0,
+    level: float = 0.95,
+    width: float = 0.0,
 ) -> Interval:
     """Return damage per metre with its interval, folds of samples being the unit.
 
@@ -78,13 +99,15 @@ def damage_per_metre(
     curve : Curve
     factor : float
         Multiplies all ranges: dynamics, partial factors, hot spots.
+    width : float
+        Of the bins [Pa]; 0 for ranges that are exactly those given.
 
     Returns
     -------
     Interval of shape (...)
         Without upper bound where no counted range does damage.
     """
-    damage = curve.damage(factor * ranges, counts).sum(axis=-1)
+    damage = curve.damage(factor * ranges, counts, factor * width).sum(axis=-1)
     # Damage is no count of events: in parts of a millionth of the worst fold only the spread between folds counts.
     worst = damage.max(axis=-1)
     part = np.where(worst > 0, worst, 1.0) / 1e6

@@ -29,6 +29,7 @@ QUANTITIES = {
     "wheel_load": Quantity("wheel", "wheel load normal to the ground's mean plane", "N", static=True),
     "gap": Quantity("gap", "gap", "m", static=True),
     "bracket_stress": Quantity("bracket", "bending stress at the bracket's root", "Pa", static=True),
+    "bracket_cycles": Quantity("bracket", "stress range of cycles at the bracket's root", "Pa"),
     "strap_force": Quantity("bracket", "strap force of the bracket, tension positive", "N"),
     "tank_level_difference": Quantity("tank", "level difference across the tank between its brackets", "m"),
     "tank_torque": Quantity("tank", "torque in the tank", "N m"),
@@ -44,6 +45,9 @@ QUANTITIES = {
     "tip_margin": Quantity("", "tip margin", "1"),
 }
 """By the name that vehicles give their outputs."""
+
+CYCLES = {"bracket_stress": "bracket_cycles"}
+"""What the counted cycles of a quantity are called."""
 
 DIMENSIONS = {
     "course": "course",

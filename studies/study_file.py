@@ -5,6 +5,7 @@ from typing import Annotated, Any, Self
 from annotated_types import Ge, Le
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
+from studies.fatigue_factors import FatigueFactors
 from studies.limits import Limit
 from studies.uncertain import AnyDistribution
 from studies.units import si
@@ -78,3 +79,14 @@ class StudyFile(Entry):
     limits: Annotated[list[Limit], Field(max_length=100)] = []
     life: LongDistance = 1e7
     risk: Risk = 0.1
+    fatigue: FatigueFactors = FatigueFactors()
+
+    @model_validator(mode="after")
+    def _category_is_certain(self) -> Self:
+        drawn = [key for key in self.uncertain if key.endswith(".detail_category")]
+        if drawn:
+            raise ValueError(
+                f'uncertain: "{drawn[0]}" cannot be drawn; scatter of endurance is in the categories and '
+                "in fatigue.partial_factor; sweep it to compare categories"
+            )
+        return self

@@ -7,7 +7,7 @@ positive to the left. Optional values have defaults or presets; `vehicles.assump
 
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
 from vehicles.position import PositionText
 from vehicles.quantity import (
@@ -246,8 +246,29 @@ class SprungMount(MountBase):
 AnyMount = Annotated[RigidMount | ThreePointMount | FourPointMount | SprungMount, Field(discriminator="kind")]
 
 
+DETAIL_CATEGORIES = (36, 40, 45, 50, 56, 63, 71, 80, 90, 100, 112, 125, 140, 160)
+"""Of EN 1993-1-9:2005 [MPa]."""
+
+
+def _a_category(value: float) -> float:
+    if not any(abs(value / 1e6 - category) < 1e-6 for category in DETAIL_CATEGORIES):
+        allowed = ", ".join(str(category) for category in DETAIL_CATEGORIES)
+        raise ValueError(
+            f"is {value / 1e6:g} MPa, no detail category of EN 1993-1-9:2005; allowed are {allowed} MPa, as in "
+            '"71 MPa"'
+        )
+    return value
+
+
+DetailCategory = Annotated[Pressure, AfterValidator(_a_category)]
+
+
 class BracketEntry(Entry):
-    """Cantilever brackets of a tank: section at the root and what limits them."""
+    """Cantilever brackets of a tank: section at the root and what limits them.
+
+    ``detail_category``: of the weld at the root, for the root's stress as it is here, ``hot_spot_factor`` included;
+    where it is left out, cycles are not counted and nothing is said about fatigue.
+    """
 
     inner: Length
     outer: Length
@@ -256,6 +277,7 @@ class BracketEntry(Entry):
     root_stiffness: TorsionalStiffness
     pad_stiffness: Stiffness = 4e6
     hot_spot_factor: Factor = 1.5
+    detail_category: DetailCategory | None = None
 
     @model_validator(mode="after")
     def _outer_beyond_inner(self) -> Self:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vehicles.equations import Equations
-from vehicles.file import BracketEntry
+from vehicles.file import BracketEntry, VehicleFile
 from vehicles.kinematics import Kinematics
 from vehicles.structure import Output
 from vehicles.suspension import sign
@@ -37,6 +37,16 @@ def bracket_names(tank: str, count: int) -> list[str]:
     """Names of a tank's brackets, front to rear."""
     words = {2: ["front", "rear"], 3: ["front", "middle", "rear"]}
     return [f"{tank} {word}" for word in words.get(count, [str(i + 1) for i in range(count)])]
+
+
+def detail_categories(file: VehicleFile) -> dict[str, float]:
+    """Detail category [Pa] of every bracket that has one, by its name."""
+    return {
+        bracket: tank.bracket.detail_category
+        for name, tank in file.tank.items()
+        if tank.bracket.detail_category is not None
+        for bracket in bracket_names(name, tank.count)
+    }
 
 
 @dataclass(frozen=True)

@@ -6,12 +6,13 @@ Rounded factors 0.737 and 0.404 as printed in the standard; the exact roots behi
 import numpy as np
 import pytest
 
-from studies.fatigue import CATEGORIES, Curve, damage_per_metre, distance_to_crack
+from studies.fatigue import Curve, damage_per_metre, distance_to_crack
+from vehicles.file import DETAIL_CATEGORIES
 
 MPA = 1e6
 
 
-@pytest.mark.parametrize("category", CATEGORIES)
+@pytest.mark.parametrize("category", DETAIL_CATEGORIES)
 def test_points_of_the_curve(category):
     """Category at 2e6 cycles, 0.737 of it at 5e6, 0.404 at 1e8: to the three digits printed (0.1 %)."""
     curve = Curve(category * MPA)
