@@ -1,6 +1,7 @@
 # mypy: disable-error-code="no-untyped-call"
 """Breaking text to a width, measured with the font that draws it."""
 
+import re
 from functools import cache
 
 from matplotlib.backends.backend_agg import RendererAgg
@@ -25,7 +26,9 @@ def fold(text: str, room: float, size: float, *, weight: str = "normal", most: i
         If given, the text is cut with an ellipsis after so many lines.
     """
     lines: list[str] = []
-    rest = text.split()
+    rest = [
+        word for word in re.split(r"[ \t\r\n]+", text) if word
+    ]  # the narrow space in numbers does not break
     while rest:
         line = rest.pop(0)
         if width(line, size, weight) > room:
