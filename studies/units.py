@@ -2,7 +2,7 @@
 
 The units are a closed list, grouped by what they measure, so that a mass can never pass for a length and no
 unit is guessed. Angles and shares are kinds of their own, although both are pure numbers to a unit library.
-Factors are products of exact whole numbers (and pi), so that 350 mm is exactly 0.35 m; the tests hold them to pint's.
+The factors come from pint, which is loaded at the first conversion.
 """
 
 import math
@@ -53,20 +53,6 @@ _KINDS = (
     _Kind("a speed", "5 km/h", "m/s", ("m/s", "km/h")),
     _Kind("an acceleration", "2 m/s2", "m/s2", ("m/s2",)),
 )
-_FACTORS: dict[str, tuple[float, float]] = {
-    **dict.fromkeys(("m", "kg", "N", "Pa", "s", "rad", "cycle", "1"), (1, 1)),
-    **dict.fromkeys(("cm", "%"), (1, 100)),
-    **dict.fromkeys(("mm", "l", "mrad"), (1, 1000)),
-    **dict.fromkeys(("km", "t", "kN", "kPa"), (1000, 1)),
-    "MPa": (10**6, 1),
-    "GPa": (10**9, 1),
-    "bar": (10**5, 1),
-    "deg": (math.pi, 180),
-    "min": (60, 1),
-    "h": (3600, 1),
-}
-"""Multiplier and divisor of every simple unit to its SI unit."""
-
 _KIND_OF = {unit: kind for kind in _KINDS for unit in (*kind.units, kind.si)}
 _SPELLINGS = (
     ("·", "*"),
@@ -80,6 +66,7 @@ _SPELLINGS = (
     ("^", ""),
     ("Nm", "N*m"),
     ("N.m", "N*m"),
+    ("N m", "N*m"),
     ("percent", "%"),
 )
 _NUMBER = re.compile(r"\s*([+-]?(?:\d+(?:_\d+)*(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)(.*)", re.DOTALL)
@@ -123,7 +110,7 @@ def si(value: Any, unit: str) -> float:
         if other is None or other.si == found == "1":
             raise ValueError(f"{shown(value)} has an unknown unit{_nearest(found, kind)}; {_wanted(kind)}")
         raise ValueError(f'{shown(value)} is {other.name}; {kind.name} is needed, e.g. "{kind.example}"')
-    multiplier, divisor = _scale(found)
+    multiplier, divisor = _scale(found, kind.si)
     return _finite(number * multiplier / divisor, value)
 
 
@@ -175,7 +162,8 @@ def _wanted(kind: _Kind) -> str:
 
 
 def _spelled(text: str) -> str:
-    text = "".join(text.split())
+    # blanks between two letters stay: "m m" is not "mm"
+    text = re.sub(r"(?<!\w)\s+|\s+(?!\w)", "", " ".join(text.split()))
     for spelling, standard in _SPELLINGS:
         text = text.replace(spelling, standard)
     return f"1{text}" if text.startswith("/") else text
@@ -188,15 +176,21 @@ def _nearest(found: str, kind: _Kind) -> str:
 
 
 @cache
-def _scale(unit: str) -> tuple[float, float]:
-    """Multiplier and divisor of a unit of the closed list to the SI unit of its kind."""
-    above, _, below = unit.partition("/")
-    scale = [1.0, 1.0]
-    for side, text in enumerate((above, below)):
-        for simple in filter(None, text.split("*")):
-            name = simple.rstrip("23456") or simple
-            power = int(simple[len(name) :] or 1)
-            multiplier, divisor = _FACTORS[name]
-            scale[side] *= float(multiplier) ** power
-            scale[1 - side] *= float(divisor) ** power
-    return (scale[0] / scale[1], 1.0) if scale[0] % scale[1] == 0 else (scale[0], scale[1])
+def _scale(unit: str, target: str) -> tuple[float, float]:
+    """Multiplier and divisor to `target`; a whole divisor if there is one: 350 mm is exactly 0.35 m."""
+    factor = float(_registry().Quantity(1.0, _for_pint(unit)).to(_for_pint(target)).magnitude)
+    whole = round(1 / factor)
+    return (1.0, float(whole)) if whole > 1 and abs(whole * factor - 1) < 1e-12 else (factor, 1.0)
+
+
+def _for_pint(unit: str) -> str:
+    """Write a unit of the closed list as pint reads it."""
+    unit = "dimensionless" if unit == "1" else unit.replace("%", "percent")
+    return re.sub(r"(?<=[a-z])(\d)", r"**\1", unit)
+
+
+@cache
+def _registry() -> Any:
+    import pint
+
+    return pint.UnitRegistry(cache_folder=None)

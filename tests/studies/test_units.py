@@ -1,12 +1,10 @@
 """Quantities: values against a table written by hand, and what is said of wrong ones."""
 
 import math
-import re
 
-import pint
 import pytest
 
-from studies.units import _KINDS, quantity_of, si
+from studies.units import quantity_of, si
 
 VALUES = [
     ("4.5 m", "m", 4.5),
@@ -69,21 +67,6 @@ def test_wrong(value: object, unit: str, said: str) -> None:
         si(value, unit)
     assert said in str(error.value)
     assert "\n" not in str(error.value)
-
-
-def test_every_unit_of_the_list_is_what_pint_says() -> None:
-    """The package pint, independent of our factors, to rounding."""
-    registry = pint.UnitRegistry(cache_folder=None)
-
-    def for_pint(unit: str) -> str:
-        unit = "dimensionless" if unit == "1" else unit.replace("%", "percent")
-        return re.sub(r"(?<=[a-z])(\d)", r"**\1", unit)
-
-    units = [(unit, kind.si) for kind in _KINDS for unit in kind.units]
-    assert len(units) > 50
-    for unit, target in units:
-        factor = registry.Quantity(3.7, for_pint(unit)).to(for_pint(target)).magnitude
-        assert si(f"3.7 {unit}", target) == pytest.approx(factor, rel=1e-14), unit
 
 
 def test_millimetres_are_exact() -> None:
