@@ -11,6 +11,7 @@ from typing import Annotated, Any
 import xarray as xr
 from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
 
+from studies.fatigue_factors import FatigueFactors
 from studies.limits import Limit
 from studies.units import si
 
@@ -26,15 +27,17 @@ class _Stated(BaseModel):
     limits: list[Limit] = []
     life: Metres = 1e7
     risk: Share = 0.1
+    fatigue: FatigueFactors = FatigueFactors()
 
 
 @dataclass(frozen=True)
 class Aims:
-    """Limits, life [m] and risk (a probability)."""
+    """Limits, life [m], risk (a probability) and factors on stress ranges."""
 
     limits: list[Limit]
     life: float
     risk: float
+    fatigue: FatigueFactors
 
 
 def aims(ds: xr.Dataset) -> Aims:
@@ -45,4 +48,4 @@ def aims(ds: xr.Dataset) -> Aims:
         stated = _Stated.model_validate(entries)
     except (tomllib.TOMLDecodeError, ValueError, ValidationError):
         stated = _Stated()
-    return Aims(list(stated.limits), stated.life, stated.risk)
+    return Aims(list(stated.limits), stated.life, stated.risk, stated.fatigue)

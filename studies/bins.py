@@ -48,9 +48,10 @@ def choose_bins(level: Sequence[tuple[Sequence[Output], Array]]) -> dict[str, Bi
 CUT_OFF_IN_BINS = 30
 """Bins of stress range below the lowest cut-off: the damage of random ground is then right to well within 2 %."""
 
+HIGHEST_RANGE = 800e6
+"""Ranges are resolved up to here [Pa], about twice the yield stress of a good steel, or as the level stress has it."""
+
 MOST_RANGE_BINS = 2000
-HIGHEST_RANGE = 4.0
-"""Ranges are resolved up to this multiple of the highest detail category, or of what the level stress suggests."""
 
 
 def choose_range_bins(
@@ -69,7 +70,7 @@ def choose_range_bins(
     """
     width = Curve(min(categories)).cut_off / factor / CUT_OFF_IN_BINS
     stress = max(map(abs, _of(level, "bracket_stress")))
-    top = max(HIGHEST_RANGE * max(categories) / factor, 2 * LEVEL_MULTIPLE * stress)
+    top = max(HIGHEST_RANGE, 2 * LEVEL_MULTIPLE * stress)
     count = min(math.ceil(top / width), MOST_RANGE_BINS)
     return Bins(0.0, count * width, count)
 

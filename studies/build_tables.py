@@ -20,6 +20,8 @@ def limit_text(limit: Limit) -> str:
     side = "at least" if limit.kind.least else "at most"
     if limit.kind.rate:
         return f"{what} {side} {tick(limit.value * 1e5)} per 100 km"
+    if limit.kind.damage:
+        return f"{what} {side} {kilometres(limit.value)}"
     unit, factor = shown_unit(limit.kind.unit)
     text = f"{what} {side} {with_unit(tick(limit.value * factor), unit)}"
     return f"{text}, passed in {kilometres(limit.over)} with a chance of at most {tick(100 * limit.risk)} %"

@@ -32,6 +32,8 @@ class Kind:
         Whether it is a rate of events rather than a level.
     least : bool
         Whether the value must stay above the limit.
+    damage : bool
+        Whether it is a distance to a crack, from the damage of counted cycles.
     """
 
     variable: str
@@ -39,6 +41,7 @@ class Kind:
     unit: str
     rate: bool = False
     least: bool = False
+    damage: bool = False
 
 
 KINDS = {
@@ -46,6 +49,7 @@ KINDS = {
     "free events": Kind("free_events", "wheel", "1/m", rate=True),
     "gap": Kind("gap_minimum", "gap", "m", least=True),
     "bracket stress": Kind("bracket_stress_maximum", "bracket", "Pa"),
+    "distance to crack": Kind("bracket_cycles_histogram", "bracket", "m", least=True, damage=True),
     "tank torque": Kind("tank_torque_maximum", "tank", "N*m"),
     "body torque": Kind("body_torque_maximum", "", "N*m"),
     "frame twist": Kind("frame_twist_maximum", "", "rad"),
@@ -59,6 +63,7 @@ What = Literal[
     "free events",
     "gap",
     "bracket stress",
+    "distance to crack",
     "tank torque",
     "body torque",
     "frame twist",
@@ -74,10 +79,10 @@ def _quantity(unit: str) -> BeforeValidator:
 
 
 class Limit(BaseModel):
-    """One limit: ``at_most`` for rates and largest values, ``at_least`` for gaps and the tip margin.
+    """One limit: ``at_most`` for rates and largest values, ``at_least`` for gaps, tip margin and distance to crack.
 
-    A level may be passed within ``over`` with probability ``risk`` at most; a rate holds as it stands. Without
-    ``item`` every gap, bracket ... must keep it.
+    A level may be passed within ``over`` with probability ``risk`` at most; a rate and a distance to crack hold as
+    they stand. Without ``item`` every gap, bracket ... must keep it.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
@@ -102,6 +107,8 @@ class Limit(BaseModel):
             raise ValueError(f'a limit on "{self.what}" takes {wanted} and not {other}')
         if self.kind.rate and self.at_most is not None and not self.at_most > 0:
             raise ValueError(f'a limit of 0 on "{self.what}" can never be shown to hold; allow some')
+        if self.kind.damage and self.at_least is not None and not self.at_least > 0:
+            raise ValueError(f'a limit on "{self.what}" must be a distance above 0, as in "500000 km"')
         return self
 
     @property

@@ -12,6 +12,7 @@ import xarray as xr
 
 from studies.candidates import Candidate, candidates, items, swept, values
 from studies.extremes import Extremes, fit_extremes
+from studies.fatigue_life import bracket_damage, has_fatigue
 from studies.limits import Limit
 from studies.statistics import Array, Interval, bunch_size, rate
 
@@ -123,6 +124,8 @@ def _rows(everyone: list[Candidate], name: str) -> list[list[Candidate]]:
 def _margin(ds: xr.Dataset, limit: Limit, c: Candidate, course: int) -> tuple[float, float, float]:
     """Logarithm of rate over allowed rate (value, low, high), of the worst item: below 0 the limit is kept."""
     kind = limit.kind
+    if kind.damage:
+        return _damage_margin(ds, limit, c, course)
     data, distance = values(ds, kind.variable, course), values(ds, "distance", course)[c.index]
     if kind.rate:
         names = items(ds, kind.dim)
@@ -138,6 +141,17 @@ def _margin(ds: xr.Dataset, limit: Limit, c: Candidate, course: int) -> tuple[fl
         fitted = _fit(columns[:, k], distance) if limit.item in ("", name) else None
         if fitted is not None:
             worst = max(worst, _logs(fitted.passings(sign * limit.value), allowed))
+    return worst
+
+
+def _damage_margin(ds: xr.Dataset, limit: Limit, c: Candidate, course: int) -> tuple[float, float, float]:
+    """The same for the distance to a crack: damage per metre over what is allowed."""
+    worst = (-np.inf, -np.inf, -np.inf)
+    if has_fatigue(ds):
+        rates = bracket_damage(ds, course).rate[c.index]
+        for k, name in enumerate(items(ds, limit.kind.dim)):
+            if limit.item in ("", name) and rates.value[k] > 0:
+                worst = max(worst, _logs(rates[k], 1 / limit.value))
     return worst
 
 

@@ -1,8 +1,8 @@
 """Does a candidate keep the stated limits: meets, misses, or not decided yet, and what would decide it.
 
-A rate is judged by its counted events. A level is judged by the samples that passed it if enough distance
-was driven to see the allowed number of passings; beyond that by the fitted extremes, if the fit is not poor.
-A verdict stands when its opposite has a probability below 2.5 %.
+A rate is judged by its counted events, a distance to a crack by the damage of the folds of samples. A level is
+judged by the samples that passed it if enough distance was driven to see the allowed number of passings; beyond that
+by the fitted extremes, if the fit is not poor. A verdict stands when its opposite has a probability below 2.5 %.
 """
 
 from dataclasses import dataclass
@@ -13,6 +13,8 @@ from scipy.special import gammainc, ndtri
 
 from studies.candidates import candidates, items, values
 from studies.extremes import fit_extremes
+from studies.fatigue import CYCLES_AT_LIMIT
+from studies.fatigue_life import bracket_damage, has_fatigue
 from studies.limits import Limit
 from studies.statistics import FEW, Array, bunch_size, rate, spread
 
@@ -77,6 +79,9 @@ def verdicts(ds: xr.Dataset, limits: list[Limit], course: int = 0) -> list[Verdi
         kind = limit.kind
         if kind.variable not in ds:
             continue
+        if kind.damage:
+            found += _crack_verdicts(ds, limit, course)
+            continue
         data = values(ds, kind.variable, course)
         distance = values(ds, "distance", course)
         if kind.rate:
@@ -90,6 +95,23 @@ def verdicts(ds: xr.Dataset, limits: list[Limit], course: int = 0) -> list[Verdi
                 judged = _judge_levels(ds, limit, data[c.index], distance[c.index])
             if judged and n:
                 found.append(_verdict(c.index, limit, judged, n))
+    return found
+
+
+def _crack_verdicts(ds: xr.Dataset, limit: Limit, course: int) -> list[Verdict]:
+    """Judge a distance to a crack for every candidate that has a bracket with a detail category."""
+    if not has_fatigue(ds):
+        return []
+    damage, n = bracket_damage(ds, course), ds.sizes["sample"]
+    found = []
+    for c in candidates(ds):
+        judged = {
+            name: _judge_damage(done, damage.distance[c.index], limit.value)
+            for name, done in zip(items(ds, limit.kind.dim), damage.done[c.index], strict=True)
+            if np.isfinite(done).any() and limit.item in ("", name)
+        }
+        if judged and damage.distance[c.index].any():
+            found.append(_verdict(c.index, limit, judged, n))
     return found
 
 
@@ -132,6 +154,19 @@ def _judge_rate(amount: Array, distance: Array, allowed: float, bunch: float) ->
     """Probability that a rate is at most ``allowed`` [1/m]."""
     whole = _chances(amount, distance, allowed, bunch, 1.0)
     return _Judged(*whole, _times(amount, distance, allowed, bunch), "counted")
+
+
+def _judge_damage(done: Array, distance: Array, least: float) -> _Judged:
+    """Probability that damage ``done`` (folds,) adds up to a crack no sooner than ``least`` [m].
+
+    It is counted in parts of a millionth of the worst fold. Where there is none at all, a cycle that luck has
+    withheld is taken to do the damage of one at the constant amplitude limit.
+    """
+    part = float(done.max()) / 1e6 or 1 / CYCLES_AT_LIMIT
+    amount, allowed = done / part, 1 / least / part
+    return _Judged(
+        *_chances(amount, distance, allowed, 1.0, 1.0), _times(amount, distance, allowed, 1.0), "counted"
+    )
 
 
 def _judge_level(extreme: Array, distance: Array, limit: Limit) -> _Judged:
