@@ -9,6 +9,7 @@ import os
 import click
 
 from studies.cli_bench import calibrate, ground, pedestal
+from studies.cli_clearances import clearances
 from studies.cli_results import replay
 from studies.cli_study import check, example, report, run
 
@@ -28,5 +29,5 @@ def cli() -> None:
     """
 
 
-for command in (example, check, run, report, ground, pedestal, replay, calibrate):
+for command in (example, check, run, report, ground, pedestal, replay, calibrate, clearances):
     cli.add_command(command)

@@ -1,0 +1,49 @@
+"""One candidate of results and one course: named by the reader, or the one that the report recommends."""
+
+import xarray as xr
+
+from studies.answer import answer
+from studies.candidates import Candidate, items
+from studies.files import InputError
+from studies.units import shown
+from studies.worst import select_candidates
+
+
+def chosen_candidate(ds: xr.Dataset, text: str = "", course: int = 0) -> Candidate:
+    """Return the candidate named by ``KEY=VALUE`` pairs; the recommended one for no text.
+
+    Parameters
+    ----------
+    ds : Dataset
+    text : str
+        E.g. ``wheelbase=4.4 m, mount=rigid``; what only one candidate has is enough.
+    course : int
+        On which the recommendation rests.
+
+    Raises
+    ------
+    InputError
+        If none or several candidates have the values, or there is nothing to recommend.
+    """
+    if not text.strip():
+        best = answer(ds, course).shown
+        if not best:
+            raise InputError("--candidate: no sample gave a result, so none is recommended")
+        return best[0]
+    found = select_candidates(ds, text)
+    if len(found) != 1:
+        names = "; ".join(candidate.name for candidate in found[:4])
+        more = " ..." if len(found) > 4 else ""
+        raise InputError(
+            f"--candidate: {shown(text)} fits {len(found)} candidates ({names}{more}); allowed is what fits one: add "
+            "the other swept values, e.g. 'wheelbase=4.4 m, mount=rigid'"
+        )
+    return found[0]
+
+
+def chosen_course(ds: xr.Dataset, name: str = "") -> int:
+    """Return the place of the course of a name, the first for no name; raise InputError if there is none."""
+    courses = items(ds, "course")
+    if name and name not in courses:
+        raise InputError(f"--course: found {shown(name)}; allowed: {', '.join(courses)}")
+    return courses.index(name) if name else 0

@@ -1,0 +1,53 @@
+"""The clearance sheet as a file; the name's ending says which kind."""
+
+from pathlib import Path
+
+import xarray as xr
+
+from studies.charts import style
+from studies.charts.clearances import clearances
+from studies.clearance_sheet import clearance_sheet
+from studies.clearance_sheet_dxf import dxf
+from studies.clearance_sheet_layout import lay_out_sheet
+from studies.files import InputError
+from studies.storage import write_whole
+
+KINDS = (".svg", ".dxf", ".pdf", ".png")
+
+
+def check_sheet_name(path: Path) -> None:
+    """Raise InputError if the name's ending is none of ``KINDS``."""
+    if path.suffix.lower() not in KINDS:
+        raise InputError(
+            f"--out {path}: allowed are names that end in {', '.join(KINDS[:-1])} or {KINDS[-1]}"
+        )
+
+
+def write_clearance_sheet(ds: xr.Dataset, candidate: int, course: int, path: Path) -> None:
+    """Write the clearance sheet of one candidate on one course.
+
+    Parameters
+    ----------
+    ds : Dataset
+        Results.
+    candidate, course : int
+        As in `studies.candidates`.
+    path : Path
+        Ends in .svg, .dxf, .pdf or .png; a file of the name is replaced.
+
+    Raises
+    ------
+    InputError
+        If the ending is another, there are no results to draw, or ezdxf is missing for DXF.
+    OSError
+        If the file cannot be written.
+    """
+    check_sheet_name(path)
+    sheet = lay_out_sheet(clearance_sheet(ds, candidate, course))
+    kind = path.suffix.lower()
+    if kind == ".dxf":
+        write_whole(path, dxf(sheet).encode("utf-8"))
+    elif kind == ".svg":
+        write_whole(path, style.svg(clearances(sheet)))
+    else:
+        clearances(sheet).savefig(path, dpi=200)
