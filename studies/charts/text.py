@@ -26,9 +26,8 @@ def fold(text: str, room: float, size: float, *, weight: str = "normal", most: i
         If given, the text is cut with an ellipsis after so many lines.
     """
     lines: list[str] = []
-    rest = [
-        word for word in re.split(r"[ \t\r\n]+", text) if word
-    ]  # the narrow space in numbers does not break
+    # Not at every kind of space: the narrow one within numbers must not break.
+    rest = [word for word in re.split(r"[ \t\r\n]+", text) if word]
     while rest:
         line = rest.pop(0)
         if width(line, size, weight) > room:
