@@ -4,7 +4,7 @@ Dimensions are the swept keys in the study's order, then course, sample and item
 put in place whole, so that a reader never meets half a file.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +20,7 @@ from studies.quantities import CYCLES, DIMENSIONS, QUANTITIES
 from studies.storage import write_whole
 from studies.uncertain import draw
 from studies.versions import identity, versions
+from vehicles.gravity import PointMass
 from vehicles.tanks import detail_categories
 
 _TALLIES = {
@@ -184,7 +185,14 @@ def _level_values(experiment: Experiment) -> dict[str, Any]:
         attributes = {"long_name": f"{quantity.long_name}, standing level", "units": quantity.units}
         dims = (*names, quantity.dimension)
         found[f"{name}_static"] = (dims, value.reshape(*study.shape, len(items)), attributes)
+    heights = np.array([_mass_height(candidate.vehicle.masses) for candidate in experiment.candidates])
+    attributes = {"long_name": "height of the centre of mass above level ground", "units": "m"}
+    found["mass_height_static"] = (names, heights.reshape(study.shape), attributes)
     return found
+
+
+def _mass_height(masses: Sequence[PointMass]) -> float:
+    return sum(one.mass * one.z for one in masses) / sum(one.mass for one in masses)
 
 
 def _detail_categories(experiment: Experiment) -> dict[str, Any]:
