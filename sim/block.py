@@ -18,8 +18,11 @@ Integers = NDArray[np.int64]
 BLOCK: Final = 256
 """Positions evaluated together."""
 
-PART: Final = BLOCK // 8
-"""Lanes that are left after three halvings."""
+PARTS: Final = 8
+"""Parts of a block in which outputs are bounded more closely before they are evaluated."""
+
+PART: Final = BLOCK // PARTS
+"""Positions in a part: eight times four, see ``extents``."""
 
 ROUNDING: Final = 1e-12
 """Share of a bound's terms by which it is widened; the evaluation's rounding is a thousandth of that."""
@@ -145,15 +148,68 @@ def extent(x: Array, row: int, low: Array, high: Array) -> tuple[float, float]:
 
 
 @compiled_in_place
-def extents(u: Array, linearised: bool, low: Array, high: Array, work: Array) -> None:
-    """Least and greatest of each input in the block; of normal gravity, bounds that follow from the others."""
-    for i in range(len(u)):
-        if i != 2:
-            low[i], high[i] = extent(u, i, work[0], work[1])
+def extents(
+    u: Array, linearised: bool, low: Array, high: Array, middle: Array, half: Array, work: Array
+) -> None:
+    """Least and greatest (w,) of each input in the block; middle and half range (w, PARTS) in its parts.
+
+    Of normal gravity, bounds that follow from the other two components. ``work`` is (2, PARTS, 4).
+    """
+    for row in range(len(u)):
+        if row == 2:
+            continue
+        for part in range(PARTS):
+            p = part * PART
+            # the number of lanes is read, not written down: the compiler then uses vectors instead of
+            # unrolling
+            for i in range(work.shape[2]):
+                a, b, c, d = u[row, p + i], u[row, p + i + 4], u[row, p + i + 8], u[row, p + i + 12]
+                e, f, g, h = u[row, p + i + 16], u[row, p + i + 20], u[row, p + i + 24], u[row, p + i + 28]
+                ab, cd, ef, gh = a if a < b else b, c if c < d else d, e if e < f else f, g if g < h else h
+                ad, eh = ab if ab < cd else cd, ef if ef < gh else gh
+                work[0, part, i] = ad if ad < eh else eh
+                ab, cd, ef, gh = a if a > b else b, c if c > d else d, e if e > f else f, g if g > h else h
+                ad, eh = ab if ab > cd else cd, ef if ef > gh else gh
+                work[1, part, i] = ad if ad > eh else eh
+        low[row], high[row] = work[0, 0, 0], work[1, 0, 0]
+        for part in range(PARTS):
+            a, b, c, d = work[0, part, 0], work[0, part, 1], work[0, part, 2], work[0, part, 3]
+            ab, cd = a if a < b else b, c if c < d else d
+            least = ab if ab < cd else cd
+            a, b, c, d = work[1, part, 0], work[1, part, 1], work[1, part, 2], work[1, part, 3]
+            ab, cd = a if a > b else b, c if c > d else d
+            greatest = ab if ab > cd else cd
+            low[row] = least if least < low[row] else low[row]
+            high[row] = greatest if greatest > high[row] else high[row]
+            middle[row, part], half[row, part] = 0.5 * (least + greatest), 0.5 * (greatest - least)
     low[2] = high[2] = -GRAVITY
-    if not linearised:
-        gx, gy = max(-low[0], high[0]), max(-low[1], high[1])
-        high[2] = -np.sqrt(max(0.0, GRAVITY * GRAVITY - gx * gx - gy * gy))
+    for part in range(PARTS):
+        gx, gy = abs(middle[0, part]) + half[0, part], abs(middle[1, part]) + half[1, part]
+        steep = -np.sqrt(max(0.0, GRAVITY * GRAVITY - gx * gx - gy * gy))
+        if linearised:
+            steep = -GRAVITY
+        middle[2, part], half[2, part] = 0.5 * (steep - GRAVITY), 0.5 * (steep + GRAVITY)
+        high[2] = steep if steep > high[2] else high[2]
+    for row in range(len(u)):
+        for part in range(PARTS):
+            half[row, part] += ROUNDING * (abs(middle[row, part]) + half[row, part])
+
+
+@compiled_in_place
+def bounds_in_parts(affine: Array, column: int, middle: Array, half: Array, reach: Array) -> None:
+    """Bounds (2, PARTS), low and high, of one column of an affine map in each part of the block."""
+    constant = affine[0, column]
+    for part in range(PARTS):
+        reach[0, part], reach[1, part] = constant, ROUNDING * abs(constant)
+    for row in range(len(middle)):
+        slope = affine[1 + row, column]
+        size = abs(slope)
+        for part in range(PARTS):
+            reach[0, part] += slope * middle[row, part]
+            reach[1, part] += size * half[row, part]
+    for part in range(PARTS):
+        y, reserve = reach[0, part], reach[1, part]
+        reach[0, part], reach[1, part] = y - reserve, y + reserve
 
 
 @compiled_in_place
@@ -185,6 +241,20 @@ def affine_row(affine: Array, column: int, u: Array, n: int, out: Array, row: in
         a0, a1 = affine[1 + j, column], affine[2 + j, column]
         for i in range(n):
             out[row, i] = out[row, i] + a0 * u[j, i] + a1 * u[j + 1, i]
+
+
+@compiled_in_place
+def affine_part(affine: Array, column: int, u: Array, begin: int, out: Array) -> None:
+    """One column of an affine map in the part of the block from ``begin``; the terms as in ``affine_row``."""
+    a = affine[0, column]
+    a0, a1, a2, a3 = affine[1, column], affine[2, column], affine[3, column], affine[4, column]
+    for i in range(len(out)):
+        at = begin + i
+        out[i] = a + a0 * u[0, at] + a1 * u[1, at] + a2 * u[2, at] + a3 * u[3, at]
+    for j in range(4, len(u), 2):
+        a0, a1 = affine[1 + j, column], affine[2 + j, column]
+        for i in range(len(out)):
+            out[i] = out[i] + a0 * u[j, begin + i] + a1 * u[j + 1, begin + i]
 
 
 @compiled_in_place

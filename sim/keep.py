@@ -10,9 +10,9 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.block import BLOCK, PART, affine_row, extent
+from sim.block import BLOCK, PART, PARTS, affine_part, affine_row, bounds_in_parts
 from sim.compiled import compiled, compiled_in_place
-from sim.plan import CLOSED, LANES, OUTSIDE_POSITIONS, Kept, Plan
+from sim.plan import CLOSED, LANES, NOWHERE, OUTSIDE_POSITIONS, Kept, Plan
 from sim.rainflow import follow
 from sim.recorder import Combine
 from sim.structure import Array
@@ -26,10 +26,11 @@ LEAST: Final = int(Combine.LEAST)
 class Values(NamedTuple):
     """Outputs of one block; k outputs.
 
-    ``home`` (1 + w, k) their affine map where the home set holds, of the inputs ``u`` (w, BLOCK); ``low``,
-    ``high`` (k,) bounds; ``at`` (BLOCK,) the positions solved one by one and ``solved`` (BLOCK, k) their
-    outputs, NaN where there is no posture; ``y`` (k, BLOCK) the values as far as ``known`` (k,); the rest is
-    working memory.
+    ``home`` (1 + w, k) their affine map where the home set holds, of the inputs ``u`` (w, BLOCK), whose
+    ranges in parts of the block are ``middle`` and ``half`` (w, PARTS); ``low``, ``high`` (k,) bounds; ``at``
+    (BLOCK,) the positions solved one by one and ``solved`` (BLOCK, k) their outputs, NaN where there is no
+    posture, from ``first_solved`` (PARTS + 1,) on in each part; ``solved_low``, ``solved_high`` (k,) their
+    extremes; ``y`` (k, BLOCK) the values as far as ``known`` (k,); the rest is working memory.
     """
 
     home: Array
@@ -44,12 +45,17 @@ class Values(NamedTuple):
     sparse: Array
     bin_of: NDArray[np.int32]
     outside: NDArray[np.bool_]
-    work_low: Array
-    work_high: Array
+    solved_low: Array
+    solved_high: Array
+    first_solved: Integers
+    middle: Array
+    half: Array
+    reach: Array
+    part: Array
 
 
-def new_values(home: Array, u: Array) -> Values:
-    """Working arrays for outputs with the affine map ``home`` (1 + w, k)."""
+def new_values(home: Array, u: Array, middle: Array, half: Array) -> Values:
+    """Working arrays for outputs with the affine map ``home`` (1 + w, k) of the block's inputs."""
     k = home.shape[1]
     return Values(
         home=home,
@@ -64,36 +70,45 @@ def new_values(home: Array, u: Array) -> Values:
         sparse=np.zeros((2, BLOCK)),
         bin_of=np.zeros(BLOCK, dtype=np.int32),
         outside=np.zeros(BLOCK, dtype=bool),
-        work_low=np.zeros(PART),
-        work_high=np.zeros(PART),
+        solved_low=np.zeros(k),
+        solved_high=np.zeros(k),
+        first_solved=np.zeros(PARTS + 1, dtype=np.int64),
+        middle=middle,
+        half=half,
+        reach=np.zeros((2, PARTS)),
+        part=np.zeros(PART),
     )
 
 
 @compiled
-def _evaluate(values: Values, channel: int, n_solved: int) -> None:
+def _evaluate(
+    home: Array,
+    channel: int,
+    u: Array,
+    at: Integers,
+    solved: Array,
+    n_solved: int,
+    y: Array,
+    known: NDArray[np.bool_],
+) -> None:
     """Make sure that one row of ``y`` is known."""
-    if values.known[channel]:
+    if known[channel]:
         return
-    y, at, solved = values.y, values.at, values.solved
-    affine_row(values.home, channel, values.u, BLOCK, y, channel)
+    affine_row(home, channel, u, BLOCK, y, channel)
     for q in range(n_solved):
         y[channel, at[q]] = solved[q, channel]
-    values.known[channel] = True
-
-
-@compiled
-def _first_equal(y: Array, row: int, value: float) -> int:
-    i = 0
-    while y[row, i] != value:
-        i += 1
-    return i
+    known[channel] = True
 
 
 @compiled_in_place
-def keep_extremes(
-    plan: Plan, kept: Kept, values: Values, block: int, n: int, n_solved: int, whole: bool
-) -> None:
-    """Update the running extremes where the block's bounds reach them; ``whole``: all BLOCK lanes are postures."""
+def _reaches(low: float, high: float, least: float, greatest: float, magnitude: bool) -> bool:
+    """Whether a value between ``low`` and ``high`` may be below ``least`` or (in magnitude) above ``greatest``."""
+    return low < least or high > greatest or (magnitude and -low > greatest)
+
+
+@compiled_in_place
+def keep_extremes(plan: Plan, kept: Kept, values: Values, block: int, n: int) -> None:
+    """Update the running extremes, evaluating an output only in those parts of the block that may reach them."""
     channels, first, combine, minima, maxima = (
         plan.channel,
         plan.first,
@@ -101,60 +116,60 @@ def keep_extremes(
         plan.minimum,
         plan.maximum,
     )
-    low, high, y = values.low, values.high, values.y
-    minimum, maximum = kept.minimum, kept.maximum
+    home, u, low, high, at, solved = values.home, values.u, values.low, values.high, values.at, values.solved
+    solved_low, solved_high, first_solved = values.solved_low, values.solved_high, values.first_solved
+    middle, half, reach, y = values.middle, values.half, values.reach, values.part
     for r in range(len(combine)):
-        least, greatest = minimum[r], maximum[r]
+        # an extreme that is not wanted cannot be reached
+        least = kept.minimum[r] if minima[r] else -np.inf
+        greatest = kept.maximum[r] if maxima[r] else np.inf
+        least_at, greatest_at = kept.minimum_at[r], kept.maximum_at[r]
         magnitude = combine[r] == LARGEST_MAGNITUDE
         for c in range(first[r], first[r + 1]):
             channel = channels[c]
-            if not (
-                (minima[r] and low[channel] < least)
-                or (maxima[r] and (high[channel] > greatest or (magnitude and -low[channel] > greatest)))
-            ):
+            if not _reaches(low[channel], high[channel], least, greatest, magnitude):
                 continue
-            _evaluate(values, channel, n_solved)
-            if whole:
-                y_low, y_high = extent(y, channel, values.work_low, values.work_high)
-            else:
-                y_low, y_high = np.inf, -np.inf
-                for i in range(n):
-                    y_low = y[channel, i] if y[channel, i] < y_low else y_low
-                    y_high = y[channel, i] if y[channel, i] > y_high else y_high
-            if not y_low <= y_high:
-                continue
-            if minima[r] and y_low < least:
-                least = y_low
-                kept.minimum_at[r] = block + _first_equal(y, channel, y_low)
-            if not maxima[r]:
-                continue
-            top_at = y_high
-            if magnitude and -y_low > y_high:
-                top_at = y_low
-            top = abs(top_at) if magnitude else top_at
-            if top > greatest:
-                greatest = top
-                kept.maximum_at[r] = block + _first_equal(y, channel, top_at)
-        minimum[r], maximum[r] = least, greatest
+            bounds_in_parts(home, channel, middle, half, reach)
+            for part in range(PARTS):
+                below, above = reach[0, part], reach[1, part]
+                if first_solved[part] < first_solved[part + 1]:
+                    below, above = min(below, solved_low[channel]), max(above, solved_high[channel])
+                if not _reaches(below, above, least, greatest, magnitude):
+                    continue
+                begin = part * PART
+                affine_part(home, channel, u, begin, y)
+                for q in range(first_solved[part], first_solved[part + 1]):
+                    y[at[q] - begin] = solved[q, channel]
+                for i in range(min(PART, n - begin)):
+                    size = abs(y[i]) if magnitude else y[i]
+                    if y[i] < least:
+                        least, least_at = y[i], block + begin + i
+                    if size > greatest:
+                        greatest, greatest_at = size, block + begin + i
+        if minima[r]:
+            kept.minimum[r], kept.minimum_at[r] = least, least_at
+        if maxima[r]:
+            kept.maximum[r], kept.maximum_at[r] = greatest, greatest_at
 
 
 @compiled_in_place
-def keep_wheel_events(
-    plan: Plan, kept: Kept, values: Values, block: int, n: int, n_solved: int, whole: bool
-) -> None:
-    """Count unloaded and free stretches; positions without a posture end them. ``whole`` as for extremes."""
+def keep_wheel_events(plan: Plan, kept: Kept, values: Values, block: int, n: int, n_solved: int) -> None:
+    """Count unloaded and free stretches; positions without a posture end them."""
     load_start, load_end, load_free = plan.load_start, plan.load_end, plan.load_free
-    open_since, is_free, low, y = kept.open_since, kept.is_free, values.low, values.y
+    open_since, is_free, low, y, reach = kept.open_since, kept.is_free, values.low, values.y, values.reach
     for wheel in range(len(load_start)):
         since, free = open_since[wheel], is_free[wheel]
         begins, ends, nothing = load_start[wheel], load_end[wheel], load_free[wheel]
-        if since == CLOSED and not free and low[wheel] >= begins and low[wheel] > nothing:
-            continue
-        _evaluate(values, wheel, n_solved)
-        if since == CLOSED and not free and whole:
-            least = extent(y, wheel, values.work_low, values.work_high)[0]
+        if since == CLOSED and not free:
+            if low[wheel] >= begins and low[wheel] > nothing:
+                continue
+            bounds_in_parts(values.home, wheel, values.middle, values.half, reach)
+            least = values.solved_low[wheel]
+            for part in range(PARTS):
+                least = min(least, reach[0, part])
             if least >= begins and least > nothing:
                 continue
+        _evaluate(values.home, wheel, values.u, values.at, values.solved, n_solved, y, values.known)
         free_positions = 0
         for i in range(n):
             load = y[wheel, i]
@@ -175,7 +190,7 @@ def keep_wheel_events(
         open_since[wheel], is_free[wheel] = since, free
 
 
-@compiled
+@compiled_in_place
 def close_event(plan: Plan, kept: Kept, wheel: int, since: int, end: int) -> None:
     """End the unload event of a wheel that began at ``since``; it counts if it is long enough."""
     if end - since >= plan.shortest:
@@ -183,12 +198,48 @@ def close_event(plan: Plan, kept: Kept, wheel: int, since: int, end: int) -> Non
         kept.unloaded[wheel] += end - since
 
 
+@compiled
+def forget(kept: Kept) -> None:
+    """Make ready for another sample."""
+    kept.minimum[:] = np.inf
+    kept.maximum[:] = -np.inf
+    kept.minimum_at[:] = NOWHERE
+    kept.maximum_at[:] = NOWHERE
+    kept.histogram[:] = 0
+    kept.unload_events[:] = 0
+    kept.unloaded[:] = 0
+    kept.free_events[:] = 0
+    kept.free[:] = 0
+    kept.open_since[:] = CLOSED
+    kept.is_free[:] = False
+    kept.totals[:] = 0
+    kept.flow.open[:] = 0
+    kept.flow.half_cycles[:] = 0
+
+
+@compiled
+def close_events(plan: Plan, kept: Kept, end: int) -> None:
+    """End the unload events that are open at the end of the sample."""
+    for wheel in range(len(kept.open_since)):
+        if kept.open_since[wheel] != CLOSED:
+            close_event(plan, kept, wheel, kept.open_since[wheel], end)
+
+
 @compiled_in_place
 def keep_cycles(plan: Plan, kept: Kept, values: Values, n: int, n_solved: int) -> None:
     """Follow the outputs whose cycles are counted; positions without a posture are passed over."""
     followed = plan.followed
     for signal in range(len(followed)):
-        _evaluate(values, followed[signal], n_solved)
+        _evaluate(
+            values.home,
+            followed[signal],
+            values.u,
+            values.at,
+            values.solved,
+            n_solved,
+            values.y,
+            values.known,
+        )
         follow(kept.flow, signal, values.y[followed[signal], :n])
 
 
@@ -207,7 +258,9 @@ def keep_range(plan: Plan, kept: Kept, values: Values, tilt: float, n: int, n_so
             if not touched:
                 outside[:] = False
                 touched = True
-            _evaluate(values, channel, n_solved)
+            _evaluate(
+                values.home, channel, values.u, values.at, values.solved, n_solved, values.y, values.known
+            )
             for i in range(n):
                 outside[i] |= abs(values.y[channel, i]) > limit[j]
     if touched:

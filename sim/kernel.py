@@ -14,9 +14,11 @@ from sim.active_sets import HOME, Condensed, SetTable, holds, settle
 from sim.block import (
     BLOCK,
     PART,
+    PARTS,
     affine_point,
     affine_row,
     bounds,
+    bounds_in_parts,
     extent,
     extents,
     raise_to_affine_row,
@@ -66,10 +68,8 @@ class Inputs(NamedTuple):
     """Inputs of one block; w inputs, m hinges.
 
     ``home`` (1 + w, m) affine map of the home set's excess; ``z``, ``u`` (w, BLOCK) ground heights and
-    inputs, ``low``, ``high`` (w,) their extents; ``h_low``, ``h_high`` (m,) bounds; ``excess`` (2, BLOCK),
-    ``work`` (2, PART), and
-    ``left`` (w, BLOCK), ``slot``, ``worst`` (BLOCK,), ``row`` (1, BLOCK) for the exceptional positions, are
-    working memory.
+    inputs, ``low``, ``high`` (w,) their extents, ``middle``, ``half`` (w, PARTS) those in parts of the block;
+    ``h_low``, ``h_high`` (m,) bounds; ``excess`` (2, BLOCK), the rest is working memory.
     """
 
     home: Array
@@ -81,6 +81,10 @@ class Inputs(NamedTuple):
     h_high: Array
     excess: Array
     work: Array
+    middle: Array
+    half: Array
+    extent_work: Array
+    reach: Array
 
 
 def new_inputs(home: Array) -> Inputs:
@@ -96,6 +100,10 @@ def new_inputs(home: Array) -> Inputs:
         h_high=np.zeros(n_hinges),
         excess=np.zeros((2, BLOCK)),
         work=np.zeros((2, PART)),
+        middle=np.zeros((n_wheels, PARTS)),
+        half=np.zeros((n_wheels, PARTS)),
+        extent_work=np.zeros((2, PARTS, 4)),
+        reach=np.zeros((2, PARTS)),
     )
 
 
@@ -123,7 +131,7 @@ def run_segment(
         if not slopes_finite(u, n):
             return False
         resolve_gravity(linearised, n, u)
-        extents(u, linearised, low, high, inputs.work)
+        extents(u, linearised, low, high, inputs.middle, inputs.half, inputs.extent_work)
         n_solved, failures = 0, 0
         bounds(inputs.home, low, high, inputs.h_low, inputs.h_high)
         if _home_fails(inputs):
@@ -131,9 +139,8 @@ def run_segment(
         bounds(values.home, low, high, values.low, values.high)
         _include_solved(values, n_solved)
         tilt = max(low[0] * low[0], high[0] * high[0]) + max(low[1] * low[1], high[1] * high[1])
-        whole = n == BLOCK and failures == 0
-        keep_extremes(plan, kept, values, block, n, n_solved, whole)
-        keep_wheel_events(plan, kept, values, block, n, n_solved, whole)
+        keep_extremes(plan, kept, values, block, n)
+        keep_wheel_events(plan, kept, values, block, n, n_solved)
         keep_cycles(plan, kept, values, n, n_solved)
         keep_range(plan, kept, values, tilt, n, n_solved)
         keep_histograms(plan, kept, values, block, n, n_solved, failures)
@@ -143,10 +150,16 @@ def run_segment(
 @compiled_in_place
 def _home_fails(inputs: Inputs) -> bool:
     """Whether some hinge is on the other side than in the home set; ``inputs.excess[0]`` then tells where."""
-    home, h_high, excess = inputs.home, inputs.h_high, inputs.excess
+    home, h_high, excess, reach = inputs.home, inputs.h_high, inputs.excess, inputs.reach
     doubtful = False
     for j in range(len(h_high)):
         if h_high[j] <= HINGE_TOLERANCE:
+            continue
+        bounds_in_parts(home, j, inputs.middle, inputs.half, reach)
+        highest = reach[1, 0]
+        for part in range(1, PARTS):
+            highest = max(highest, reach[1, part])
+        if highest <= HINGE_TOLERANCE:
             continue
         if doubtful:
             raise_to_affine_row(home, j, inputs.u, excess)
@@ -192,9 +205,25 @@ def _solve_exceptions(
 @compiled_in_place
 def _include_solved(values: Values, n_solved: int) -> None:
     """Widen the outputs' bounds by the exceptional positions; nothing is known yet of the block's values."""
-    low, high, solved, known = values.low, values.high, values.solved, values.known
-    known[:] = False
-    for q in range(n_solved):
+    low, high, solved, at, first_solved = (
+        values.low,
+        values.high,
+        values.solved,
+        values.at,
+        values.first_solved,
+    )
+    least, greatest = values.solved_low, values.solved_high
+    values.known[:] = False
+    least[:] = np.inf
+    greatest[:] = -np.inf
+    first_solved[:] = n_solved
+    for q in range(n_solved - 1, -1, -1):
+        first_solved[at[q] // PART] = q
         for c in range(len(low)):
-            low[c] = solved[q, c] if solved[q, c] < low[c] else low[c]
-            high[c] = solved[q, c] if solved[q, c] > high[c] else high[c]
+            least[c] = solved[q, c] if solved[q, c] < least[c] else least[c]
+            greatest[c] = solved[q, c] if solved[q, c] > greatest[c] else greatest[c]
+    for part in range(PARTS - 1, -1, -1):
+        first_solved[part] = min(first_solved[part], first_solved[part + 1])
+    for c in range(len(low)):
+        low[c] = least[c] if least[c] < low[c] else low[c]
+        high[c] = greatest[c] if greatest[c] > high[c] else high[c]

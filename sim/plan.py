@@ -17,6 +17,9 @@ Integers = NDArray[np.int64]
 CLOSED: Final = -1
 """In place of the start of an unload event: none is open."""
 
+NOWHERE: Final = -1
+"""In place of a position: no value has been met."""
+
 LANES: Final = 4
 """Histograms filled in turn and added up at the end: neighbours share a bin, and each count waits for the last."""
 
@@ -70,7 +73,7 @@ class Kept(NamedTuple):
     maximum: Array
     minimum_at: Integers
     maximum_at: Integers
-    histogram: Integers
+    histogram: NDArray[np.int32]
     unload_events: Integers
     unloaded: Integers
     free_events: Integers
@@ -111,21 +114,21 @@ def make_plan(recorder: Recorder, column: Mapping[int, int], static_load: Array,
     )
 
 
-def nothing_kept(recorder: Recorder, n_wheels: int) -> Kept:
-    """What a sample starts with."""
+def new_kept(recorder: Recorder, n_wheels: int) -> Kept:
+    """Arrays for what samples keep."""
     n_records, n_bins = len(recorder.records), recorder.histogram_starts[-1]
     ranges = [record.cycles for record in recorder.records if record.cycles]
     return Kept(
-        minimum=np.full(n_records, np.inf),
-        maximum=np.full(n_records, -np.inf),
-        minimum_at=np.full(n_records, -1),
-        maximum_at=np.full(n_records, -1),
-        histogram=np.zeros((LANES, n_bins), dtype=np.int64),
+        minimum=np.zeros(n_records),
+        maximum=np.zeros(n_records),
+        minimum_at=np.zeros(n_records, dtype=np.int64),
+        maximum_at=np.zeros(n_records, dtype=np.int64),
+        histogram=np.zeros((LANES, n_bins), dtype=np.int32),
         unload_events=np.zeros(n_wheels, dtype=np.int64),
         unloaded=np.zeros(n_wheels, dtype=np.int64),
         free_events=np.zeros(n_wheels, dtype=np.int64),
         free=np.zeros(n_wheels, dtype=np.int64),
-        open_since=np.full(n_wheels, CLOSED),
+        open_since=np.zeros(n_wheels, dtype=np.int64),
         is_free=np.zeros(n_wheels, dtype=bool),
         totals=np.zeros(4, dtype=np.int64),
         flow=new_rainflow(np.array([bins.width for bins in ranges]), ranges[0].count if ranges else 1),

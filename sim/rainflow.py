@@ -87,9 +87,9 @@ def follow(flow: Rainflow, signal: int, values: Array) -> None:
     tip = sign * turning[n - 1]
     for i in range(start, len(values)):
         here = sign * values[i]
-        if here > tip:
-            tip = here
-        elif tip - here > gate:
+        # no branch on whether the tip moves: that is as good as random, and a wrong guess of the processor dear
+        tip = here if here > tip else tip
+        if tip - here > gate:
             turning[n - 1] = sign * tip
             n = _close(flow, signal, n)
             if n == DEPTH:

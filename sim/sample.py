@@ -1,22 +1,22 @@
 """One sample: a vehicle taken along one stretch of ground; all is checked before compiled code sees it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.active_sets import HOME, Condensed, SetTable, condensed, new_table
 from sim.codes import GOOD, MEANING, NO_EQUILIBRIUM, NOT_FINITE, TIPPED
-from sim.keep import Values, close_event, new_values
+from sim.keep import Values, close_events, forget, new_values
 from sim.kernel import Ground, Inputs, new_inputs, run_segment
-from sim.plan import CLOSED, TIPPED_POSITIONS, UNSOLVED_POSITIONS, Kept, Plan, make_plan, nothing_kept
+from sim.plan import NOWHERE, TIPPED_POSITIONS, UNSOLVED_POSITIONS, Kept, Plan, make_plan, new_kept
 from sim.posture import level_posture
 from sim.rainflow import finish
 from sim.recorder import Recorder
 from sim.reduced import ReducedModel
 from sim.structure import Array
-from sim.tracks import Tracks, check_tracks, middle_place, places_behind
+from sim.tracks import Segment, Tracks, check_tracks, middle_place, places_behind
 
 Integers = NDArray[np.int64]
 
@@ -108,8 +108,10 @@ class SampleRunner:
     linearised: bool = False
     static_load: Array = field(init=False)
     _column: dict[int, int] = field(init=False)
+    _kept: Kept = field(init=False)
     _prepared: dict[float, _Prepared] = field(init=False, default_factory=dict)
     _plans: dict[float, Plan] = field(init=False, default_factory=dict)
+    _places: dict[tuple[float, int], tuple[Integers, Array, int]] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         if not self.models:
@@ -137,9 +139,10 @@ class SampleRunner:
             vehicle = condensed(model, channels, level.u)
             table = new_table(vehicle, level.active)
             inputs = new_inputs(table.excess[HOME, :, : len(model.hinge_names)].copy())
-            values = new_values(table.output[HOME].copy(), inputs.u)
+            values = new_values(table.output[HOME].copy(), inputs.u, inputs.middle, inputs.half)
             self._prepared[model.normal_gravity] = _Prepared(vehicle, table, inputs, values)
         object.__setattr__(self, "static_load", level.y[:w])
+        object.__setattr__(self, "_kept", new_kept(self.recorder, w))
 
     def run(self, tracks: Tracks) -> SampleResult:
         """Take the vehicle along ``tracks``.
@@ -152,10 +155,9 @@ class SampleRunner:
         """
         model = self.models[0]
         check_tracks(tracks, model.wheel_station)
-        kept = nothing_kept(self.recorder, model.n_wheels)
-        plan = self._plan(tracks.spacing)
-        ground = _ground(model, tracks)
-        for segment in tracks.segments:
+        plan, ground, kept = self._plan(tracks.spacing), self._ground(tracks), self._kept
+        forget(kept)
+        for segment in _joined(tracks.segments):
             if segment.normal_gravity not in self._prepared:
                 raise ValueError(
                     f"no reduced model for a normal gravity of {segment.normal_gravity} m/s2; "
@@ -175,11 +177,10 @@ class SampleRunner:
                 self.linearised,
             )
             if not finite:
-                return _result(tracks, nothing_kept(self.recorder, model.n_wheels), NOT_FINITE)
+                forget(kept)
+                return _result(tracks, kept, NOT_FINITE)
+        close_events(plan, kept, tracks.n_positions)
         finish(kept.flow)
-        for wheel in range(model.n_wheels):
-            if kept.open_since[wheel] != CLOSED:
-                close_event(plan, kept, wheel, kept.open_since[wheel], tracks.n_positions)
         code = GOOD
         if kept.totals[TIPPED_POSITIONS] > 0:
             code = TIPPED
@@ -192,6 +193,38 @@ class SampleRunner:
             self._plans[spacing] = make_plan(self.recorder, self._column, self.static_load, spacing)
         return self._plans[spacing]
 
+    def _ground(self, tracks: Tracks) -> Ground:
+        model, key = self.models[0], (tracks.spacing, tracks.lead)
+        if key not in self._places:
+            self._places[key] = (
+                *places_behind(model.wheel_station, tracks),
+                middle_place(model.wheel_station, tracks),
+            )
+        offset, share, middle = self._places[key]
+        return Ground(
+            heights=np.ascontiguousarray(tracks.heights),
+            grade=np.ascontiguousarray(tracks.grade, dtype=float),
+            side_slope=np.ascontiguousarray(tracks.side_slope, dtype=float),
+            line=np.asarray(tracks.wheel_line, dtype=np.int64),
+            offset=offset,
+            share=share,
+            slope_offset=middle,
+            slope_x=model.plane.slope_x,
+            slope_y=model.plane.slope_y,
+            warp=model.plane.warp,
+        )
+
+
+def _joined(segments: Sequence[Segment]) -> list[Segment]:
+    """Segments with neighbours of the same normal gravity made one."""
+    joined: list[Segment] = []
+    for segment in segments:
+        if joined and joined[-1].normal_gravity == segment.normal_gravity:
+            joined[-1] = replace(joined[-1], stop=segment.stop)
+        else:
+            joined.append(segment)
+    return joined
+
 
 def run_sample(
     models: Sequence[ReducedModel], tracks: Tracks, recorder: Recorder, linearised: bool = False
@@ -200,26 +233,10 @@ def run_sample(
     return SampleRunner(models, recorder, linearised).run(tracks)
 
 
-def _ground(model: ReducedModel, tracks: Tracks) -> Ground:
-    offset, share = places_behind(model.wheel_station, tracks)
-    return Ground(
-        heights=np.ascontiguousarray(tracks.heights),
-        grade=np.ascontiguousarray(tracks.grade, dtype=float),
-        side_slope=np.ascontiguousarray(tracks.side_slope, dtype=float),
-        line=np.asarray(tracks.wheel_line, dtype=np.int64),
-        offset=offset,
-        share=share,
-        slope_offset=middle_place(model.wheel_station, tracks),
-        slope_x=model.plane.slope_x,
-        slope_y=model.plane.slope_y,
-        warp=model.plane.warp,
-    )
-
-
 def _result(tracks: Tracks, kept: Kept, code: int) -> SampleResult:
     spacing = tracks.spacing
     tipped, lost, outside, exceptional = (float(total) * spacing for total in kept.totals)
-    low, high = kept.minimum_at >= 0, kept.maximum_at >= 0
+    low, high = kept.minimum_at != NOWHERE, kept.maximum_at != NOWHERE
     return SampleResult(
         code=code,
         distance=tracks.n_positions * spacing,
@@ -228,10 +245,10 @@ def _result(tracks: Tracks, kept: Kept, code: int) -> SampleResult:
         maximum=np.where(high, kept.maximum, np.nan),
         maximum_position=np.where(high, kept.maximum_at * spacing, np.nan),
         histogram=kept.histogram.sum(axis=0),
-        half_cycles=kept.flow.half_cycles,
-        unload_events=kept.unload_events,
+        half_cycles=kept.flow.half_cycles.copy(),
+        unload_events=kept.unload_events.copy(),
         unloaded_distance=np.asarray(kept.unloaded * spacing),
-        free_events=kept.free_events,
+        free_events=kept.free_events.copy(),
         free_distance=np.asarray(kept.free * spacing),
         tipped_distance=tipped,
         no_equilibrium_distance=lost,
