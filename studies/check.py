@@ -143,9 +143,12 @@ def is_study(source: Document) -> bool:
 
 
 def check_study(study: Study) -> dict[str, Any]:
-    """Build every candidate of a study and describe it; raise InputError if anything is wrong."""
+    """Build every candidate of a study and describe it, lay the first ground; raise InputError if anything is wrong."""
     experiment = Experiment(study)
     cost = estimate(experiment, os.cpu_count() or 1)
+    if not cost.absurd:
+        for course in experiment.courses:
+            experiment.ground(course, 0)
     candidates = [
         {"choices": dict(one.overrides), **describe_vehicle(made.vehicle)}
         for one, made in zip(study.candidates, experiment.candidates, strict=True)

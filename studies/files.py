@@ -33,8 +33,11 @@ class InputError(Exception):
     """Bad input: one message per line, each naming file, key, what was found and what is allowed."""
 
     def __init__(self, *messages: str) -> None:
-        super().__init__("\n".join(messages))
-        self.messages = messages
+        # Names and values from files may hold characters that change what a terminal shows.
+        self.messages = tuple(
+            "".join(c if c.isprintable() or c == "\n" else "?" for c in m) for m in messages
+        )
+        super().__init__("\n".join(self.messages))
 
 
 @dataclass(frozen=True)

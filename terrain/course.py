@@ -10,7 +10,16 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from terrain.coherence import Coherence
 from terrain.obstacles import Obstacle
-from terrain.quantity import Angle, Coordinate, DisplacementDensity, Length, Share, Spread, WaveNumber
+from terrain.quantity import (
+    Angle,
+    Coordinate,
+    DisplacementDensity,
+    Length,
+    Share,
+    SlowLength,
+    Spread,
+    WaveNumber,
+)
 from terrain.spectrum import CLASS_MEANS, REFERENCE, Spectrum
 from terrain.surface import read_surface
 from terrain.survey import Survey, SurveyError, detrended, read_tracks
@@ -86,7 +95,7 @@ class Patches(Entry):
     """
 
     strength: Annotated[float, Field(gt=0, le=1, strict=False)]
-    length: Length
+    length: SlowLength
 
 
 class Slope(Entry):
@@ -94,7 +103,7 @@ class Slope(Entry):
 
     mean: Angle = 0.0
     deviation: Spread = 0.0
-    length: Length = 50.0
+    length: SlowLength = 50.0
 
 
 class SurveyReference(Entry):

@@ -30,6 +30,7 @@ def quantity(unit: str) -> BeforeValidator:
 
 
 Length = Annotated[float, Gt(0), quantity("m")]
+SlowLength = Annotated[float, Ge(1), quantity("m")]
 Distance = Annotated[float, Ge(0), quantity("m")]
 Coordinate = Annotated[float, quantity("m")]
 Angle = Annotated[float, quantity("rad")]

@@ -12,6 +12,8 @@ from typing import Annotated
 
 from pydantic import BeforeValidator, ValidationInfo
 
+from vehicles.quantity import LARGEST_LENGTH
+
 REFERENCES = (
     "front axle",
     "rear axle",
@@ -21,6 +23,9 @@ REFERENCES = (
     "frame front",
     "frame rear",
 )
+
+MOST_WHEELBASES = 10.0
+"""A position behind the front axle farther than so many wheelbases is refused."""
 
 _PATTERN = re.compile(
     r"^\s*(?:(?P<fraction>\d+(?:\.\d+)?)\s+wheelbase|(?P<name>[a-z]+(?: [a-z]+)?))"
@@ -83,7 +88,13 @@ def parse_position(value: object, info: ValidationInfo) -> Position:
     if match["distance"] is not None:
         offset = float(info.context["si"](match["distance"], "m"))
         offset = -offset if match["sign"] == "-" else offset
+    if abs(offset) > LARGEST_LENGTH:
+        raise ValueError(
+            f"lies {abs(offset):g} m from its reference; allowed is at most {LARGEST_LENGTH:g} m"
+        )
     if match["fraction"] is not None:
+        if float(match["fraction"]) > MOST_WHEELBASES:
+            raise ValueError(f"is {match['fraction']} wheelbases; allowed is at most {MOST_WHEELBASES:g}")
         return Position("wheelbase", float(match["fraction"]), offset)
     if match["name"] not in REFERENCES:
         raise ValueError(f'names "{match["name"]}", which is no reference; write {allowed}')

@@ -6,8 +6,11 @@ callable taking the file's value and an SI unit), so that this room needs no uni
 
 from typing import Annotated
 
-from annotated_types import Ge, Gt
+from annotated_types import Ge, Gt, Le
 from pydantic import BeforeValidator, Field, ValidationInfo
+
+LARGEST_LENGTH = 100.0
+"""Nothing on a truck is longer, or farther from what its place is measured from [m]."""
 
 
 def quantity(unit: str) -> BeforeValidator:
@@ -21,9 +24,9 @@ def quantity(unit: str) -> BeforeValidator:
     return BeforeValidator(convert)
 
 
-Coordinate = Annotated[float, quantity("m")]
-Length = Annotated[float, Gt(0), quantity("m")]
-Distance = Annotated[float, Ge(0), quantity("m")]
+Coordinate = Annotated[float, Ge(-LARGEST_LENGTH), Le(LARGEST_LENGTH), quantity("m")]
+Length = Annotated[float, Gt(0), Le(LARGEST_LENGTH), quantity("m")]
+Distance = Annotated[float, Ge(0), Le(LARGEST_LENGTH), quantity("m")]
 Mass = Annotated[float, Gt(0), quantity("kg")]
 Stiffness = Annotated[float, Gt(0), quantity("N/m")]
 AddedStiffness = Annotated[float, Ge(0), quantity("N/m")]
