@@ -25,11 +25,16 @@ def chosen_candidate(ds: xr.Dataset, text: str = "", course: int = 0) -> Candida
     InputError
         If none or several candidates have the values, or there is nothing to recommend.
     """
-    if not text.strip():
-        best = answer(ds, course).shown
-        if not best:
-            raise InputError("--candidate: no sample gave a result, so none is recommended")
-        return best[0]
+    if text.strip():
+        return named_candidate(ds, text)
+    best = answer(ds, course).shown
+    if not best:
+        raise InputError("--candidate: no sample gave a result, so none is recommended")
+    return best[0]
+
+
+def named_candidate(ds: xr.Dataset, text: str) -> Candidate:
+    """Return the one candidate that ``KEY=VALUE`` pairs fit; raise InputError if they fit none or several."""
     found = select_candidates(ds, text)
     if len(found) != 1:
         names = "; ".join(candidate.name for candidate in found[:4])
