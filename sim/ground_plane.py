@@ -48,14 +48,16 @@ def ground_plane(wheel_station: Array, wheel_y: Array) -> GroundPlane:
     """
     x = -np.asarray(wheel_station, dtype=float)
     y = np.asarray(wheel_y, dtype=float)
-    basis = np.column_stack([np.ones_like(x), x, y])
-    if len(x) < 3 or np.linalg.matrix_rank(basis) < 3:
+    basis = np.array([np.ones_like(x), x, y]).T
+    orthogonal, triangle = np.linalg.qr(basis, mode="complete")
+    pivots = np.abs(np.diagonal(triangle))
+    if len(x) < 3 or pivots.min() <= 1e-12 * pivots.max():
         raise ValueError(
             f"wheels at stations {wheel_station} m and lateral positions {wheel_y} m span no plane; "
             "at least three wheels that are not in one line are needed"
         )
-    fit = np.linalg.pinv(basis)
-    warp = np.linalg.qr(basis, mode="complete")[0][:, 3:]
+    fit = np.linalg.solve(triangle[:3], orthogonal[:, :3].T)
+    warp = orthogonal[:, 3:]
     signs = np.where(warp[0] < 0.0, -1.0, 1.0)
     return GroundPlane(fit[1].copy(), fit[2].copy(), np.ascontiguousarray(warp * signs))
 

@@ -117,18 +117,24 @@ def reduce(structure: Structure, normal_gravity: float = GRAVITY) -> ReducedMode
 
 
 def _solve(structure: Structure, normal_gravity: float, right: Array) -> Array:
-    stiffness = np.asfortranarray(structure.stiffness + normal_gravity * structure.geometric)
-    factor, failed = lapack.dpotrf(stiffness, lower=1, clean=0)
+    # Symmetric, so its transpose is the same matrix in the order LAPACK wants, which may then work in place.
+    factor, failed = lapack.dpotrf(_stiffness(structure, normal_gravity).T, lower=1, clean=0, overwrite_a=1)
     if failed:
-        values, vectors = np.linalg.eigh(stiffness)
+        values, vectors = np.linalg.eigh(_stiffness(structure, normal_gravity))
         dof = structure.dof_names[int(np.argmax(np.abs(vectors[:, 0])))]
         raise ValueError(
             "the vehicle is unstable with all wheels down: the lowest eigenvalue of its stiffness, gravity "
             f"at {normal_gravity:.4g} m/s2 included, is {values[0]:.3g}; it must be positive. The motion is "
             f'mostly in "{dof}": a spring there is missing or too soft, or the centre of mass too high'
         )
-    solved: Array = lapack.dpotrs(factor, right, lower=1)[0]
+    solved: Array = lapack.dpotrs(factor, right, lower=1, overwrite_b=1)[0]
     return solved
+
+
+def _stiffness(structure: Structure, normal_gravity: float) -> Array:
+    stiffness = normal_gravity * structure.geometric
+    stiffness += structure.stiffness
+    return stiffness
 
 
 def _check(structure: Structure) -> None:

@@ -5,33 +5,32 @@ on strain-free; the laden truck stands level, which fixes where stops, helper sp
 Then the structure is written for the load state asked for.
 """
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import LinAlgError, cho_factor, cho_solve
 
 from vehicles.assumptions import assumptions
+from vehicles.chassis import chassis_of
 from vehicles.constructions import torsional_rigidity
 from vehicles.equations import Equations
 from vehicles.file import VehicleFile
-from vehicles.frame import LadderFrame
-from vehicles.frame_entry import frame_mass, ladder, mounting_ladder
+from vehicles.frame_entry import mounting_ladder
 from vehicles.gaps import add_gaps
-from vehicles.gravity import GravityLoads, PointMass, point_masses
+from vehicles.gravity import PointMass, point_masses
 from vehicles.kinematics import Kinematics
 from vehicles.layout import Layout, lay_out
+from vehicles.level import stand
 from vehicles.mounts import add_carriers, add_mount_outputs, add_mounts
-from vehicles.outputs import add_frame_outputs, add_lean_outputs, add_stability_outputs
+from vehicles.outputs import add_lean_outputs, add_stability_outputs
 from vehicles.plausibility import refuse_impossible, warn_of_implausible
 from vehicles.structure import Structure
-from vehicles.suspension import GRAVITY, SIDES, add_suspension, leaves, sign, wheel_names
+from vehicles.suspension import SIDES, sign, wheel_names
 from vehicles.tanks import add_tank_outputs, add_tanks
 from vehicles.tyres import contact_length, tyre
 
 Array = NDArray[np.float64]
-LEVEL = np.array([0.0, 0.0, -GRAVITY])
 
 
 @dataclass(frozen=True)
@@ -97,113 +96,65 @@ def assemble(file: VehicleFile, bare: bool = False) -> Vehicle:
     """
     layout = lay_out(file)
     refuse_impossible(layout)
-    frame = ladder(layout)
-    complete = Kinematics(layout, frame, mounting_ladder(layout))
-    steel = frame_mass(layout)
-    laden = point_masses(layout, steel, "laden")
-    sagged = _sagged(layout, frame, complete.n)
-    draft = _structure(complete, laden, sagged)
-    level = _stand(draft, "laden on level ground")
-    compressions = {leaf.name: float(leaf.row @ level) for leaf in leaves(complete)}
+    chassis = chassis_of(layout)
+    k = Kinematics(layout, chassis.frame, mounting_ladder(layout))
+    equations = Equations(k.n, chassis.equations.n_wheels, chassis.equations)
+    sagged = np.pad(chassis.sagged, (0, k.n - len(chassis.sagged)))
+    equations.spring(k.unit("body", 3), body_torsional_stiffness(layout))
+    if k.mounting is not None:
+        equations.elastic_part(k.first("mounting frame"), k.mounting.stiffness)
+    mounts = add_mounts(equations, k, sagged)
+    carriers = add_carriers(equations, k)
+    brackets = add_tanks(equations, k, sagged)
+    laden = point_masses(layout, chassis.frame_mass, "laden")
+    gravity = chassis.gravity_with(k, laden)
+    level = stand(equations, gravity, "laden on level ground")
+    loads = equations.wheel_loads(level).tolist()
 
-    k = Kinematics(layout, frame, bare=True) if bare else complete
-    masses = point_masses(layout, steel, file.load_state, bare)
-    structure = _structure(k, masses, sagged, level, compressions)
-    loads = _wheel_loads(draft, level)
-    tyres = []
-    for wheel, load in enumerate(loads):
-        entry = list(file.axle.values())[wheel // 2].tyre
-        rubber = tyre(entry)
-        tyres.append(
-            WheelTyre(
-                rubber.radius, entry.contact_length or contact_length(rubber.radius, rubber.stiffness, load)
-            )
-        )
+    complete, masses = k, laden
+    if bare:
+        k = Kinematics(layout, chassis.frame, bare=True)
+        equations = Equations(k.n, equations.n_wheels, chassis.equations)
+    if bare or file.load_state != "laden":
+        masses = point_masses(layout, chassis.frame_mass, file.load_state, bare)
+        gravity = chassis.gravity_with(k, masses)
+    if not bare:
+        add_mount_outputs(equations, k, mounts, carriers, masses)
+        add_tank_outputs(equations, k, brackets)
+        add_lean_outputs(equations, k)
+    add_gaps(equations, k)
+    add_stability_outputs(equations, k, masses)
+    tyres = _wheel_tyres(file, loads)
     return Vehicle(
         file,
         layout,
         k,
-        structure,
+        equations.structure(level[: k.n], gravity, *_wheel_places(k), k.dof_names),
         tuple(masses),
-        tuple(tyres),
+        tyres,
         level,
         tuple(assumptions(complete, [one.contact_length for one in tyres])),
         tuple(warn_of_implausible(layout, dict(zip(wheel_names(k), loads, strict=True)), masses)),
     )
 
 
-def _structure(
-    k: Kinematics,
-    masses: list[PointMass],
-    sagged: Array,
-    level: Array | None = None,
-    compressions: Mapping[str, float] | None = None,
-) -> Structure:
-    """All equations; without ``level`` only what it takes to find that posture: no stops, no outputs but loads."""
-    layout = k.layout
-    n_wheels = 2 * len(k.axle_stations)
-    equations = Equations(k.n, n_wheels)
-    add_suspension(equations, k, compressions)
-    _add_cab(equations, k)
-    gravity = GravityLoads(k, masses)
-    if not k.bare:
-        equations.spring(k.unit("body", 3), body_torsional_stiffness(layout))
-        mounts = add_mounts(equations, k, sagged)
-        carriers = add_carriers(equations, k)
-        brackets = add_tanks(equations, k, sagged)
-    if level is not None:
-        add_frame_outputs(equations, k)
-        if not k.bare:
-            add_mount_outputs(equations, k, mounts, carriers, masses, level)
-            add_tank_outputs(equations, k, brackets, level)
-            add_lean_outputs(equations, k)
-        add_gaps(equations, k, level[: k.n])
-        add_stability_outputs(equations, k, masses)
-        # Places are those of the laden truck standing level: gravity's stiffness counts from there.
-        gravity.load[2] -= gravity.geometric @ level[: k.n]
-    tracks = [axle.wheel_track for axle in layout.file.axle.values()]
-    return equations.structure(
-        k.ladders(),
-        gravity.geometric,
-        gravity.load,
-        np.repeat(k.axle_stations, 2),
-        np.array([0.5 * sign(side) * track for track in tracks for side in SIDES]),
-        k.dof_names,
+def _wheel_tyres(file: VehicleFile, loads: Sequence[float]) -> tuple[WheelTyre, ...]:
+    """Tyre of every wheel, ``loads`` (w,) with the laden truck level [N]."""
+    tyres = []
+    for wheel, load in enumerate(loads):
+        entry = list(file.axle.values())[wheel // 2].tyre
+        rubber = tyre(entry)
+        contact = entry.contact_length or contact_length(rubber.radius, rubber.stiffness, load)
+        tyres.append(WheelTyre(rubber.radius, contact))
+    return tuple(tyres)
+
+
+def _wheel_places(k: Kinematics) -> tuple[Array, Array]:
+    """Station and lateral position of every wheel, each (w,) [m]."""
+    tracks = [axle.wheel_track for axle in k.layout.file.axle.values()]
+    return np.repeat(k.axle_stations, 2), np.array(
+        [0.5 * sign(side) * track for track in tracks for side in SIDES]
     )
-
-
-def _sagged(layout: Layout, frame: LadderFrame, n: int) -> Array:
-    """Displacements (n,) of the chassis with cab under its own weight, body and tanks not yet moved."""
-    k = Kinematics(layout, frame, bare=True)
-    masses = point_masses(layout, frame_mass(layout), "laden", bare=True)
-    chassis = _structure(k, masses, np.zeros(k.n))
-    return np.pad(_stand(chassis, "bare on level ground"), (0, n - k.n))
-
-
-def _stand(structure: Structure, how: str) -> Array:
-    """Displacements on level ground with every spring on its reference segment, (n,)."""
-    load = structure.load_gravity.T @ LEVEL + structure.load_constant
-    try:
-        cho_factor(structure.stiffness + GRAVITY * structure.geometric)
-        q = cho_solve(cho_factor(structure.stiffness), load)
-    except LinAlgError as error:
-        raise ValueError(
-            f"the truck does not stand {how}: its springs cannot hold its height of centre of mass; "
-            "check spring tracks, spring rates and heights of masses"
-        ) from error
-    for wheel, load in enumerate(_wheel_loads(structure, q)):
-        if load <= 0:
-            name = structure.outputs[wheel].item
-            raise ValueError(
-                f"{how} the {name} wheel would carry {load / 1e3:.1f} kN: the centre of mass lies outside the "
-                "wheels; check positions of body and masses"
-            )
-    return np.asarray(q)
-
-
-def _wheel_loads(structure: Structure, q: Array) -> Array:
-    n_wheels = len(structure.wheel_y)
-    return np.asarray(structure.output_row[:n_wheels] @ q + structure.output_constant[:n_wheels])
 
 
 def body_torsional_stiffness(layout: Layout) -> float:
@@ -212,15 +163,3 @@ def body_torsional_stiffness(layout: Layout) -> float:
     if body.torsional_stiffness is not None:
         return body.torsional_stiffness
     return torsional_rigidity(body.construction) / body.length
-
-
-def _add_cab(equations: Equations, k: Kinematics) -> None:
-    cab, layout = k.layout.file.cab, k.layout
-    for position, stiffness in (
-        (cab.front_mounts, cab.front_stiffness),
-        (cab.rear_mounts, cab.rear_stiffness),
-    ):
-        station = layout.station(position)
-        for side in SIDES:
-            y = 0.5 * sign(side) * cab.mount_track
-            equations.spring(k.height("cab", station, y) - k.rail(side, station, y), stiffness)

@@ -1,7 +1,9 @@
-"""Collects springs, hinges, loads and outputs and turns them into a `Structure`.
+"""Collects springs, hinges and outputs and turns them into a `Structure`.
 
 A spring acts on e = row q + ground z + offset with force stiffness * e; its energy is half of
-stiffness * e^2. Hinges and outputs are those of `vehicles.structure`.
+stiffness * e^2. Hinges and outputs are those of `vehicles.structure`. Rows may be shorter than the degrees of
+freedom: they act on the first ones. Some count from the laden truck standing level, a posture known only when
+all springs are: their constants are worked out last.
 """
 
 from collections.abc import Mapping, Sequence
@@ -9,30 +11,72 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from vehicles.gravity import GravityLoads
+from vehicles.rows import add_squares, stacked
 from vehicles.structure import Output, Structure
 
 Array = NDArray[np.float64]
 
 
 class Equations:
-    """Builder of a `Structure` with n degrees of freedom and w wheels."""
+    """Builder of a `Structure` with n degrees of freedom and w wheels, of which the first w outputs are the loads.
 
-    def __init__(self, n: int, n_wheels: int) -> None:
+    Parameters
+    ----------
+    n, n_wheels : int
+    part : Equations, optional
+        What stands already, on the first of the degrees of freedom; it is left as it is.
+    """
+
+    def __init__(self, n: int, n_wheels: int, part: "Equations | None" = None) -> None:
         self.n = n
         self.n_wheels = n_wheels
-        self._springs: list[tuple[Array, Array, float, float]] = []
-        self._hinges: list[tuple[str, Array, Array, float, float]] = []
-        self._outputs: list[tuple[Output, Array, Array, Array, Mapping[str, float], float]] = []
+        self._stiffness = np.zeros((n, n))
+        self._load_ground = np.zeros((n_wheels, n))
+        self._load_constant = np.zeros(n)
+        self._springs: list[tuple[Array, float, float]] = []
+        self._hinges: list[tuple[str, Array, Array | None, float, float, bool]] = []
+        self._outputs: list[
+            tuple[
+                Output, Array | None, Array | None, Sequence[float], Mapping[str, float], float, Array | None
+            ]
+        ] = []
+        if part is not None:
+            self._stiffness[: part.n, : part.n] = part.stiffness
+            self._load_ground[:, : part.n] = part._load_ground
+            self._load_constant[: part.n] = part.load_constant
+            self._hinges += part._hinges
+            self._outputs += part._outputs
 
-    def spring(self, row: Array, stiffness: float, offset: float = 0.0, ground: Array | None = None) -> None:
-        """Add a linear spring."""
-        self._springs.append((row, self._ground(ground), offset, stiffness))
+    def spring(self, row: Array, stiffness: float, offset: float = 0.0) -> None:
+        """Add a linear spring that the ground does not touch."""
+        self._springs.append((row, stiffness, offset))
+
+    def wheel_spring(self, wheel: int, row: Array, stiffness: float) -> None:
+        """Add a wheel's spring: it acts on row q plus the ground's height under the wheel."""
+        self.spring(row, stiffness)
+        self._load_ground[wheel] -= stiffness * row
+
+    def elastic_part(self, first: int, stiffness: Array) -> None:
+        """Add a stiffness matrix from a degree of freedom on."""
+        own = slice(first, first + len(stiffness))
+        self._stiffness[own, own] += stiffness
 
     def hinge(
-        self, name: str, row: Array, offset: float, stiffness: float, ground: Array | None = None
+        self,
+        name: str,
+        row: Array,
+        offset: float,
+        stiffness: float,
+        *,
+        ground: Array | None = None,
+        from_level: bool = False,
     ) -> None:
-        """Add a hinge: beyond row q + ground z + offset > 0 the stiffness along it changes by ``stiffness``."""
-        self._hinges.append((name, row, self._ground(ground), offset, stiffness))
+        """Add a hinge: beyond row q + ground z + offset > 0 the stiffness along it changes by ``stiffness``.
+
+        ``from_level``: q counts from the laden truck standing level.
+        """
+        self._hinges.append((name, row, ground, offset, stiffness, from_level))
 
     def output(
         self,
@@ -43,69 +87,94 @@ class Equations:
         gravity: Sequence[float] = (0.0, 0.0, 0.0),
         hinges: Mapping[str, float] | None = None,
         constant: float = 0.0,
+        from_level: Array | None = None,
     ) -> None:
-        """Add an output; ``hinges`` are factors on the hinge forces by name."""
-        row = np.zeros(self.n) if row is None else row
-        gravity_row = np.asarray(gravity, dtype=float)
-        self._outputs.append((output, row, self._ground(ground), gravity_row, hinges or {}, constant))
+        """Add an output.
 
-    def stiffness(self, blocks: Sequence[tuple[int, Array]]) -> Array:
-        """Stiffness matrix of all springs and of blocks, each with its first degree of freedom, (n, n)."""
-        rows = np.array([row for row, *_ in self._springs])
-        weights = np.array([spring[3] for spring in self._springs])
-        matrix: Array = rows.T @ (weights[:, None] * rows)
-        for first, block in blocks:
-            matrix[first : first + len(block), first : first + len(block)] += block
-        return matrix
+        ``hinges`` are factors on the hinge forces by name; ``from_level`` is the row, or that part of it, for
+        which q counts from the laden truck standing level.
+        """
+        self._outputs.append((output, row, ground, gravity, hinges or {}, constant, from_level))
 
+    @property
+    def stiffness(self) -> Array:
+        """Stiffness matrix of all springs and elastic parts, (n, n)."""
+        self._sum_springs()
+        return self._stiffness
+
+    @property
     def load_constant(self) -> Array:
         """Generalised force of the springs' offsets, (n,)."""
-        load = np.zeros(self.n)
-        for row, _, offset, stiffness in self._springs:
-            load -= stiffness * offset * row
-        return load
+        self._sum_springs()
+        return self._load_constant
+
+    def wheel_loads(self, q: Array) -> Array:
+        """Wheel loads for displacements q (n,) on level ground with all wheels down, (w,) [N]."""
+        return stacked([output[1] for output in self._outputs[: self.n_wheels]], self.n) @ q
+
+    def wheel_names(self) -> list[str]:
+        """Names of the wheels."""
+        return [output[0].item for output in self._outputs[: self.n_wheels]]
 
     def structure(
         self,
-        blocks: Sequence[tuple[int, Array]],
-        geometric: Array,
-        load_gravity: Array,
+        level: Array,
+        gravity: GravityLoads,
         wheel_station: Array,
         wheel_y: Array,
         dof_names: tuple[str, ...],
     ) -> Structure:
-        """Everything collected, as arrays; the hinges that stiffen come first."""
-        load_ground = np.zeros((self.n_wheels, self.n))
-        for row, ground, _, stiffness in self._springs:
-            for wheel in np.flatnonzero(ground):
-                load_ground[wheel] -= stiffness * ground[wheel] * row
-        hinges = sorted(self._hinges, key=lambda hinge: hinge[4] < 0)
-        number = {name: i for i, (name, *_) in enumerate(hinges)}
-        output_hinge = np.zeros((len(self._outputs), len(hinges)))
-        for i, (_, _, _, _, factors, _) in enumerate(self._outputs):
-            for name, factor in factors.items():
+        """Everything collected, as arrays; the hinges that stiffen come first.
+
+        ``level`` are the displacements with the laden truck level, (n,).
+        """
+        # Places in a file are those of the laden truck standing level: gravity's stiffness counts from there.
+        load_gravity = gravity.load.copy()
+        load_gravity[2] -= gravity.geometric @ level
+        names, rows, grounds, offsets, stiffness, counted = zip(
+            *sorted(self._hinges, key=lambda hinge: hinge[4] < 0), strict=True
+        )
+        hinge_row = stacked(rows, self.n)
+        outputs, output_rows, output_grounds, gravities, factors, constants, counted_rows = zip(
+            *self._outputs, strict=True
+        )
+        number = {name: i for i, name in enumerate(names)}
+        output_hinge = np.zeros((len(outputs), len(names)))
+        for i, by_name in enumerate(factors):
+            for name, factor in by_name.items():
                 output_hinge[i, number[name]] = factor
         return Structure(
-            stiffness=self.stiffness(blocks),
-            geometric=geometric,
+            stiffness=self.stiffness,
+            geometric=gravity.geometric,
             load_gravity=load_gravity,
-            load_ground=load_ground,
-            load_constant=self.load_constant(),
-            hinge_row=np.array([h[1] for h in hinges]),
-            hinge_ground=np.array([h[2] for h in hinges]),
-            hinge_offset=np.array([h[3] for h in hinges]),
-            hinge_stiffness=np.array([h[4] for h in hinges]),
-            output_row=np.array([o[1] for o in self._outputs]),
-            output_ground=np.array([o[2] for o in self._outputs]),
-            output_gravity=np.array([o[3] for o in self._outputs]),
+            load_ground=self._load_ground,
+            load_constant=self.load_constant,
+            hinge_row=hinge_row,
+            hinge_ground=stacked(grounds, self.n_wheels),
+            hinge_offset=np.array(offsets) - np.array(counted) * (hinge_row @ level),
+            hinge_stiffness=np.array(stiffness),
+            output_row=stacked(output_rows, self.n),
+            output_ground=stacked(output_grounds, self.n_wheels),
+            output_gravity=np.array(gravities, dtype=np.float64),
             output_hinge=output_hinge,
-            output_constant=np.array([o[5] for o in self._outputs]),
+            output_constant=np.array(
+                [
+                    constant if row is None else constant - row @ level[: row.size]
+                    for constant, row in zip(constants, counted_rows, strict=True)
+                ]
+            ),
             wheel_station=wheel_station,
             wheel_y=wheel_y,
-            outputs=tuple(o[0] for o in self._outputs),
-            hinge_names=tuple(h[0] for h in hinges),
+            outputs=outputs,
+            hinge_names=names,
             dof_names=dof_names,
         )
 
-    def _ground(self, ground: Array | None) -> Array:
-        return np.zeros(self.n_wheels) if ground is None else ground
+    def _sum_springs(self) -> None:
+        if self._springs:
+            rows = stacked([row for row, *_ in self._springs], self.n)
+            rates = np.array([stiffness for _, stiffness, _ in self._springs])
+            offsets = np.array([offset for *_, offset in self._springs])
+            add_squares(self._stiffness, rows, rates)
+            self._load_constant -= (rates * offsets) @ rows
+            self._springs.clear()

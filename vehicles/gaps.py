@@ -123,28 +123,19 @@ def _from_boxes(layout: Layout, name: str, entry: GapEntry) -> list[GapPlace]:
     return places
 
 
-def add_gaps(equations: Equations, k: Kinematics, level: Array) -> None:
-    """Add one output per place of each gap whose two parts are on the truck (a bare chassis has no body).
-
-    Parameters
-    ----------
-    equations : Equations
-    k : Kinematics
-    level : (n,)
-        Displacements with the laden truck level, at which the gap equals its clearance.
-    """
+def add_gaps(equations: Equations, k: Kinematics) -> None:
+    """Add one output per place of each gap whose two parts are on the truck (a bare chassis has no body)."""
     for place in gap_places(k.layout):
         if not all(k.carries(part) for part in place.parts):
             continue
-        rows = [
-            k.motion(part, -point[0], point[1], point[2])
-            for part, point in zip(place.parts, place.points, strict=True)
-        ]
-        row = place.direction @ (rows[1] - rows[0])
+        axis = int(np.flatnonzero(place.direction)[0])
+        first, second = (
+            k.displacement(axis, part, -x, y, z)
+            for part, (x, y, z) in zip(place.parts, place.points.tolist(), strict=True)
+        )
+        row = place.direction[axis] * (second - first)
         equations.output(
-            Output("gap", place.name, "m", place=place.place),
-            row,
-            constant=place.clearance - float(row @ level),
+            Output("gap", place.name, "m", place=place.place), row, constant=place.clearance, from_level=row
         )
 
 

@@ -14,6 +14,7 @@ spring eyes: the couple of the traction forces below them goes through the leave
 braked or driven, each axle in proportion to its permitted load), and an axle does not sink when it turns.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,6 +22,7 @@ from numpy.typing import NDArray
 
 from vehicles.kinematics import Kinematics, roll_centre
 from vehicles.layout import Layout, shares
+from vehicles.rows import add_squares
 from vehicles.tyres import tyre
 
 Array = NDArray[np.float64]
@@ -77,11 +79,28 @@ def axle_height(layout: Layout, axle: str) -> float:
 Link = tuple[str, str, float]
 """What turns: kind of row ("roll", "guide", "pitch" or "leaf"), part and station."""
 
+_NOTHING = np.zeros(3)
+_LINK_KINDS = {
+    "roll": np.array([0.0, 1.0, 1.0]),
+    "guide": np.array([0.0, 1.0, 1.0]),
+    "pitch": np.array([1.0, 0.0, 1.0]),
+    "leaf": np.array([1.0, 0.0, 0.0]),
+}
+"""Which of gravity's effects a link has part in: the forces along x, those along y, what sinks."""
+
 
 class GravityLoads:
     """Generalised forces and geometric stiffness of a set of masses.
 
-    Shares are affine in the station, so masses that hang on the same supports act there as one at their centre.
+    Shares are affine in the station, so masses that hang on the same supports act there as one at their centre,
+    and the loads of two sets of masses add.
+
+    Parameters
+    ----------
+    kinematics : Kinematics
+    masses : sequence of PointMass
+    others : GravityLoads, optional
+        Of further masses, on the first of the degrees of freedom.
 
     Attributes
     ----------
@@ -91,53 +110,47 @@ class GravityLoads:
         Geometric stiffness per unit of normal gravity.
     """
 
-    def __init__(self, kinematics: Kinematics, masses: list[PointMass]) -> None:
+    def __init__(
+        self, kinematics: Kinematics, masses: Sequence[PointMass], others: "GravityLoads | None" = None
+    ) -> None:
         self._k = kinematics
-        layout = kinematics.layout
-        traction = np.array([axle.permitted_load for axle in layout.file.axle.values()])
-        self._traction = traction / traction.sum()
-        self._side: dict[Link, float] = {}
-        self._fore_aft: dict[Link, float] = {}
-        self._sinking: dict[Link, float] = {}
-        sprung = [mass for mass in masses if not mass.carried_by.startswith("axle ")]
+        # Mass times length of each link: under the forces along x, under those along y, and in what sinks.
+        self._links: dict[Link, Array] = {}
         for mass in masses:
             if mass.carried_by.startswith("axle "):
                 self._add("roll", mass.carried_by, 0.0, mass.mass * mass.z)
                 self._add("leaf", mass.carried_by, 0.0, mass.mass * mass.z)
-        self._add_axle_links(sprung)
+        sprung = [mass for mass in masses if not mass.carried_by.startswith("axle ")]
+        if sprung:
+            self._add_axle_links(sprung)
         for part in dict.fromkeys(mass.carried_by for mass in sprung):
             self._add_part_links(part, [mass for mass in sprung if mass.carried_by == part])
 
         n = kinematics.n
-        self.load = np.zeros((3, n))
-        for mass in masses:
-            self.load[2] += mass.mass * kinematics.height(mass.carried_by, mass.station, mass.y)
-        for link, weight in self._side.items():
-            self.load[1] -= weight * self._row(link)
-        for link, weight in self._fore_aft.items():
-            self.load[0] += weight * self._row(link)
-        rows = np.array([self._row(link) for link in self._sinking])
-        weights = np.array(list(self._sinking.values()))
-        self.geometric: Array = -rows.T @ (weights[:, None] * rows)
+        heights = [mass.mass * kinematics.height(mass.carried_by, mass.station, mass.y) for mass in masses]
+        rows = np.array([self._row(link) for link in self._links]).reshape(-1, n)
+        fore_aft, side, sinking = np.array(list(self._links.values())).reshape(-1, 3).T
+        self.load = np.array([fore_aft @ rows, -side @ rows, np.sum(heights, axis=0) + np.zeros(n)])
+        self.geometric = np.zeros((n, n))
+        if others is not None:
+            first = slice(len(others.geometric))
+            self.load[:, first] += others.load
+            self.geometric[first, first] = others.geometric
+        add_squares(self.geometric, rows, -sinking)
 
     def _add(self, how: str, part: str, station: float, weight: float) -> None:
         """Add a link: mass times its length, under the forces that turn it and under what sinks with it."""
         link = (how, part, station)
-        for sums, kinds in (
-            (self._side, ("roll", "guide")),
-            (self._fore_aft, ("pitch", "leaf")),
-            (self._sinking, ("roll", "guide", "pitch")),
-        ):
-            if how in kinds:
-                sums[link] = sums.get(link, 0.0) + weight
+        self._links[link] = self._links.get(link, _NOTHING) + weight * _LINK_KINDS[how]
 
     def _add_axle_links(self, sprung: list[PointMass]) -> None:
         """From the ground over roll centres and spring eyes up to the rails' mid-height."""
         k, layout = self._k, self._k.layout
-        mass, centre = _together(sprung)
+        permitted = np.array([axle.permitted_load for axle in layout.file.axle.values()])
+        mass, centre = together(sprung)
         for side, traction, station, axle in zip(
             mass * shares(k.axle_stations, centre),
-            mass * self._traction,
+            mass * permitted / permitted.sum(),
             k.axle_stations.tolist(),
             layout.file.axle,
             strict=True,
@@ -157,7 +170,7 @@ class GravityLoads:
             height = z_frame
         else:
             height, side, fore_aft = k.carried_at(part)
-            mass, centre = _together(masses)
+            mass, centre = together(masses)
             for share, station in zip(mass * shares(side, centre), side.tolist(), strict=True):
                 self._add("guide", part, station, share * (height - z_frame))
             for station in fore_aft.tolist():
@@ -177,10 +190,10 @@ class GravityLoads:
         return self._k.roll(part, station) if how == "roll" else self._k.pitch(part, station)
 
 
-def _together(masses: list[PointMass]) -> tuple[float, float]:
-    """Total mass [kg] and station of its centre [m]."""
+def together(masses: Sequence[PointMass]) -> tuple[float, float]:
+    """Total mass [kg] and station of its centre [m], 0 where there is no mass."""
     total = sum(mass.mass for mass in masses)
-    return total, sum(mass.mass * mass.station for mass in masses) / total
+    return total, sum(mass.mass * mass.station for mass in masses) / total if total else 0.0
 
 
 def leaf_pitch(kinematics: Kinematics, axle: str) -> Array:

@@ -99,24 +99,29 @@ class Kinematics:
         self.n = len(names)
         self.axle_stations = np.array([layout.station(a.at) for a in file.axle.values()])
 
-    def ladders(self) -> list[tuple[int, Array]]:
-        """Stiffness matrices of the ladder frames, each with its first degree of freedom."""
-        own = [(0, self.frame.stiffness)]
-        return (
-            own if self.mounting is None else [*own, (self._first["mounting frame"], self.mounting.stiffness)]
-        )
+    def first(self, part: str) -> int:
+        """Number of a part's first degree of freedom."""
+        return self._first[part]
 
     def carries(self, part: str) -> bool:
         """Whether the part is on the truck."""
-        return not self.bare or not (part == "body" or part.startswith("tank "))
+        return not self.bare or self.on_chassis(part)
+
+    def on_chassis(self, part: str) -> bool:
+        """Whether the part belongs to the chassis: frame, rails, axles and cab."""
+        return part != "body" and not part.startswith("tank ")
 
     # ---- rows of single degrees of freedom and of the frame
 
     @_remembered
     def unit(self, part: str, which: int) -> Array:
         """Row that picks degree of freedom number ``which`` of a part (see the class), shape (n,)."""
+        return self._own(part, *(0.0,) * which, 1.0)
+
+    def _own(self, part: str, *factors: float) -> Array:
+        """Row of a part's degrees of freedom times ``factors``, shape (n,)."""
         row = np.zeros(self.n)
-        row[self._first[part] + which] = 1.0
+        row[self._first[part] : self._first[part] + len(factors)] = factors
         return row
 
     def full(self, frame_row: Array) -> Array:
@@ -186,8 +191,8 @@ class Kinematics:
         """Length over which a body's or tank's twist is counted [m]."""
         if part == "body":
             return self.layout.file.body.length
-        stations = self.layout.bracket_stations(part.removeprefix("tank "))
-        return float(stations[-1] - stations[0])
+        tank = self.layout.file.tank[part.removeprefix("tank ")]
+        return tank.spacing * (tank.count - 1)
 
     @_remembered
     def roll(self, part: str, station: float) -> Array:
@@ -198,10 +203,9 @@ class Kinematics:
             return self.rail_twist(_side(part), station)
         if part.startswith("axle "):
             return self.unit(part, 1)
-        row = self.unit(part, 2)
-        if part != "cab":
-            row = row + (station - self.centre(part)) / self.twist_length(part) * self.unit(part, 3)
-        return row
+        if part == "cab":
+            return self.unit(part, 2)
+        return self._own(part, 0.0, 0.0, 1.0, (station - self.centre(part)) / self.twist_length(part))
 
     @_remembered
     def pitch(self, part: str, station: float) -> Array:
@@ -222,9 +226,11 @@ class Kinematics:
         if part in ("left rail", "right rail"):
             return self.rail(_side(part), station, y)
         if part.startswith("axle "):
-            return self.unit(part, 0) + y * self.unit(part, 1)
+            return self._own(part, 1.0, y)
         arm = station - self.centre(part)
-        return self.unit(part, 0) + arm * self.unit(part, 1) + y * self.roll(part, station)
+        if part == "cab":
+            return self._own(part, 1.0, arm, y)
+        return self._own(part, 1.0, arm, y, y * arm / self.twist_length(part))
 
     def carried_at(self, part: str) -> tuple[float, Array, Array]:
         """Height of the plane in which a part is held sideways [m], and the stations that hold it.
@@ -257,32 +263,43 @@ class Kinematics:
             return self.rail_twist(side, station)
         return self.frame_roll(station)
 
-    @_remembered
-    def motion(self, part: str, station: float, y: float, z: float) -> Array:
-        """Displacement of a point of a part, rows of dx, dy, dz, shape (3, n).
+    def displacement(self, axis: int, part: str, station: float, y: float, z: float) -> Array:
+        """Displacement of a point of a part along x, y or z (``axis`` 0, 1, 2), shape (n,).
 
         Relative to the rails' mid-height line sideways and fore and aft, to the mean ground plane in height.
         """
+        if axis == 2:
+            return self.height(part, station, y)
+        return self.sideways(part, station, z) if axis == 1 else self.lengthways(part, station, z)
+
+    @_remembered
+    def sideways(self, part: str, station: float, z: float) -> Array:
+        """Displacement of a point of a part to the left, relative to the rails' mid-height line."""
         z_frame = self.layout.file.frame.height
-        vertical = self.height(part, station, y)
         if part in ("frame", "left rail", "right rail"):
-            arm = z - z_frame
-            return np.array([arm * self.pitch(part, station), -arm * self.roll(part, station), vertical])
+            return (z_frame - z) * self.roll(part, station)
         if part.startswith("axle "):
             # The axle turns against the frame about the roll centre, which both share.
-            entry = self.layout.file.axle[part.removeprefix("axle ")]
-            at = self.layout.station(entry.at)
+            at = self.layout.station(self.layout.file.axle[part.removeprefix("axle ")].at)
             centre = roll_centre(self.layout, part.removeprefix("axle "))
-            sideways = -(centre - z_frame) * self.frame_roll(at) - (z - centre) * self.roll(part, at)
-            return np.array([np.zeros(self.n), sideways, vertical])
-        height, side, fore_aft = self.carried_at(part)
-        sideways = -(z - height) * self.roll(part, station)
-        for share, at in zip(shares(side, station), side, strict=True):
-            sideways = sideways - share * (height - z_frame) * self.guide_roll(part, at)
-        lengthways = (z - height) * self.pitch(part, station)
-        for at in fore_aft:
-            lengthways = lengthways + (height - z_frame) / len(fore_aft) * self.frame_pitch(at)
-        return np.array([lengthways, sideways, vertical])
+            return (z_frame - centre) * self.frame_roll(at) - (z - centre) * self.roll(part, at)
+        height, side, _ = self.carried_at(part)
+        guides = np.array([self.guide_roll(part, at) for at in side.tolist()])
+        carried: Array = (z_frame - height) * shares(side, station) @ guides
+        return carried - (z - height) * self.roll(part, station)
+
+    @_remembered
+    def lengthways(self, part: str, station: float, z: float) -> Array:
+        """Displacement of a point of a part forward, relative to the rails' mid-height line."""
+        z_frame = self.layout.file.frame.height
+        if part in ("frame", "left rail", "right rail"):
+            return (z - z_frame) * self.pitch(part, station)
+        if part.startswith("axle "):
+            return np.zeros(self.n)
+        height, _, fore_aft = self.carried_at(part)
+        guides = np.array([self.frame_pitch(at) for at in fore_aft.tolist()])
+        mean: Array = guides.sum(axis=0) / len(guides)
+        return (height - z_frame) * mean + (z - height) * self.pitch(part, station)
 
     def pose(self, part: str, station: float, q: Array) -> Pose:
         """Pose of a part (a twisting one: of its section at ``station``) for displacements q (n,)."""
@@ -294,7 +311,7 @@ class Kinematics:
         y = self.rail_y(_side(part)) if part in ("left rail", "right rail") else 0.0
         return Pose(
             np.array([-station, y, z]),
-            self.motion(part, station, y, z) @ q,
+            np.array([self.displacement(axis, part, station, y, z) @ q for axis in range(3)]),
             float(self.roll(part, station) @ q),
             float(self.pitch(part, station) @ q),
         )

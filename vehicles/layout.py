@@ -60,9 +60,8 @@ class Layout:
     def bracket_stations(self, tank: str) -> NDArray[np.float64]:
         """Stations of a tank's brackets, front to rear, shape (count,) [m]."""
         entry = self.file.tank[tank]
-        half = 0.5 * entry.spacing * (entry.count - 1)
-        centre = self.station(entry.centre)
-        return np.linspace(centre - half, centre + half, entry.count)
+        places = np.arange(entry.count) - 0.5 * (entry.count - 1)
+        return np.asarray(self.station(entry.centre) + entry.spacing * places)
 
 
 def lay_out(file: VehicleFile) -> Layout:
@@ -97,7 +96,7 @@ def shares(stations: NDArray[np.float64], station: float) -> NDArray[np.float64]
     """
     if len(stations) == 1:
         return np.ones(1)
-    centre = float(np.mean(stations))
+    centre = float(stations.sum()) / len(stations)
     arms = stations - centre
     spread = float(arms @ arms)
     slope = (station - centre) / spread if spread else 0.0

@@ -5,6 +5,7 @@ already sagged under its own weight: ``sagged`` are its displacements then.
 """
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 
 from vehicles.equations import Equations
 from vehicles.file import FourPointMount, MountBase, SprungMount, ThreePointMount
-from vehicles.gravity import PointMass
+from vehicles.gravity import PointMass, together
 from vehicles.kinematics import Kinematics
 from vehicles.layout import shares
 from vehicles.structure import Output
@@ -124,8 +125,7 @@ def add_mount_outputs(
     k: Kinematics,
     forces: list[MountForce],
     carriers: list[MountForce],
-    masses: list[PointMass],
-    level: Array,
+    masses: Sequence[PointMass],
 ) -> None:
     """Add force and travel of every mount point, the horizontal forces, and the torque that reaches the body."""
     mount = k.layout.mount
@@ -143,7 +143,7 @@ def add_mount_outputs(
             lever = mount.stop_lever
             equations.output(Output("mount_travel", point.name, "m"), lever * row, constant=lever * offset)
     _add_side_and_fore_aft_forces(equations, k, masses)
-    _add_body_torque(equations, k, carriers or forces, masses, level)
+    _add_body_torque(equations, k, carriers or forces, masses)
 
 
 def _point_stiffness(mount: MountBase, point: MountPoint) -> float:
@@ -180,29 +180,25 @@ def _add_pivot_stop(
     return PivotStop(row, offset, torque)
 
 
-def _add_side_and_fore_aft_forces(equations: Equations, k: Kinematics, masses: list[PointMass]) -> None:
+def _add_side_and_fore_aft_forces(equations: Equations, k: Kinematics, masses: Sequence[PointMass]) -> None:
     """Horizontal forces per mount station, from gravity's components in the ground plane."""
     _, side, fore_aft = k.carried_at("body")
-    stations = k.layout.mount_stations()
-    for name, station in stations.items():
-        lateral = lengthways = 0.0
-        for mass in masses:
-            if mass.carried_by != "body":
-                continue
-            if station in side:
-                lateral += mass.mass * shares(side, mass.station)[list(side).index(station)]
-            if station in fore_aft:
-                lengthways += mass.mass / len(fore_aft)
-        equations.output(Output("mount_side_force", name, "N"), gravity=(0.0, lateral, 0.0))
-        equations.output(Output("mount_fore_aft_force", name, "N"), gravity=(lengthways, 0.0, 0.0))
+    mass, centre = together([mass for mass in masses if mass.carried_by == "body"])
+    lateral = dict(zip(side.tolist(), (mass * shares(side, centre)).tolist(), strict=True))
+    lengthways = dict.fromkeys(fore_aft.tolist(), mass / len(fore_aft))
+    for name, station in k.layout.mount_stations().items():
+        for quantity, gravity in (
+            ("mount_side_force", (0.0, lateral.get(station, 0.0), 0.0)),
+            ("mount_fore_aft_force", (lengthways.get(station, 0.0), 0.0, 0.0)),
+        ):
+            equations.output(Output(quantity, name, "N"), gravity=gravity)
 
 
 def _add_body_torque(
     equations: Equations,
     k: Kinematics,
     forces: list[MountForce],
-    masses: list[PointMass],
-    level: Array,
+    masses: Sequence[PointMass],
 ) -> None:
     """Section torque about x between neighbouring mounts and masses: what acts ahead of the section.
 
@@ -214,7 +210,7 @@ def _add_body_torque(
     cuts = sorted({*(force.point.station for force in forces), *(mass.station for mass in carried)})
     for here, behind in itertools.pairwise(cuts):
         section = 0.5 * (here + behind)
-        row, gravity, constant = np.zeros(k.n), np.zeros(3), 0.0
+        row, lean, gravity, constant = np.zeros(k.n), np.zeros(k.n), np.zeros(3), 0.0
         hinges: dict[str, float] = {}
         for force in forces:
             y = force.point.y
@@ -227,13 +223,12 @@ def _add_body_torque(
             if mass.station < section:
                 arm = mass.z - height
                 gravity += mass.mass * np.array([0.0, -arm, mass.y])
-                lean = mass.mass * GRAVITY * arm * k.roll("body", mass.station)
-                row += lean
-                constant -= float(lean @ level)
+                lean += mass.mass * GRAVITY * arm * k.roll("body", mass.station)
         equations.output(
             Output("body_torque", "", "N m", place=f"{section:.2f} m behind the front axle"),
-            row,
+            row + lean,
             gravity=tuple(gravity),
             hinges=hinges,
             constant=constant,
+            from_level=lean,
         )

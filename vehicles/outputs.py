@@ -1,5 +1,7 @@
 """Outputs that belong to no spring: twist, rail angles and stresses, lean, relative angles, stability."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from vehicles.equations import Equations
@@ -46,7 +48,7 @@ def add_lean_outputs(equations: Equations, k: Kinematics) -> None:
     )
 
 
-def add_stability_outputs(equations: Equations, k: Kinematics, masses: list[PointMass]) -> None:
+def add_stability_outputs(equations: Equations, k: Kinematics, masses: Sequence[PointMass]) -> None:
     """Tip margin: what still presses on the ground on the side that would lift first.
 
     For each edge over which the vehicle could tip (left and right wheels, last and first axle) the load that remains

@@ -1,6 +1,6 @@
 """What a vehicle cannot be (refused, with reason and remedy) and what looks wrong (warned of, with numbers)."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from vehicles.file import RigidMount, SprungMount, ThreePointMount
 from vehicles.gravity import PointMass
@@ -122,7 +122,7 @@ def _mount(layout: Layout) -> list[str]:
 
 
 def warn_of_implausible(
-    layout: Layout, wheel_loads: Mapping[str, float], masses: list[PointMass]
+    layout: Layout, wheel_loads: Mapping[str, float], masses: Sequence[PointMass]
 ) -> list[str]:
     """Warnings about a vehicle that can be but may not be meant.
 
@@ -131,7 +131,7 @@ def warn_of_implausible(
     layout : Layout
     wheel_loads : mapping of wheel name to N
         With the laden truck level.
-    masses : list of PointMass
+    masses : sequence of PointMass
 
     Returns
     -------

@@ -2,10 +2,9 @@
 
 A leaf spring acts between its axle end and the mean of its two hangers; an equalised pair's spring between
 the mean of two axle ends and the frame at the trunnion. Compression is positive. Stops and helper springs
-sit at travels from the level position of the laden truck, whose compressions the caller supplies.
+sit at travels from the level position of the laden truck.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -80,36 +79,23 @@ def _rate(entry: AxleEntry | BogieEntry, sprung: float) -> float:
     return 0.5 * sprung * GRAVITY / (entry.spring_deflection or RATED_DEFLECTION)
 
 
-def add_suspension(equations: Equations, k: Kinematics, compressions: Mapping[str, float] | None) -> None:
-    """Add tyres (with the wheel loads as first outputs), springs, stops and anti-roll bars.
-
-    Parameters
-    ----------
-    equations : Equations
-    k : Kinematics
-    compressions : mapping of leaf name to float, or None
-        Compression of each leaf with the laden truck level [m]; None leaves the stops out, which serves to
-        find that posture.
-    """
+def add_suspension(equations: Equations, k: Kinematics) -> None:
+    """Add tyres (with the wheel loads as first outputs), springs, stops and anti-roll bars."""
     _add_tyres(equations, k)
     for leaf in leaves(k):
         entry = leaf.entry
         helper = entry.helper_rate if isinstance(entry, AxleEntry) else 0.0
         helper_works_level = helper > 0 and isinstance(entry, AxleEntry) and entry.helper_from < 0
         equations.spring(leaf.row, leaf.rate + (helper if helper_works_level else 0.0))
-        if compressions is None:
-            continue
-        level = compressions[leaf.name]
+        kinks = [
+            ("bump stop", leaf.row, entry.bump_travel, entry.bump_rate),
+            ("rebound stop", -leaf.row, entry.rebound_travel, entry.rebound_rate),
+        ]
         if helper > 0 and isinstance(entry, AxleEntry):
-            at = level + entry.helper_from
-            if helper_works_level:
-                equations.hinge(f"helper {leaf.name}", -leaf.row, at, -helper)
-            else:
-                equations.hinge(f"helper {leaf.name}", leaf.row, -at, helper)
-        equations.hinge(f"bump stop {leaf.name}", leaf.row, -level - entry.bump_travel, entry.bump_rate)
-        equations.hinge(
-            f"rebound stop {leaf.name}", -leaf.row, level - entry.rebound_travel, entry.rebound_rate
-        )
+            way = -1 if helper_works_level else 1
+            kinks.insert(0, ("helper", way * leaf.row, way * entry.helper_from, way * helper))
+        for what, row, travel, stiffness in kinks:
+            equations.hinge(f"{what} {leaf.name}", row, -travel, stiffness, from_level=True)
     file, layout = k.layout.file, k.layout
     for name, axle in file.axle.items():
         if axle.anti_roll > 0:
@@ -121,8 +107,6 @@ def add_suspension(equations: Equations, k: Kinematics, compressions: Mapping[st
             y = 0.5 * sign(side) * bogie.spring_track
             tilt = k.height(f"axle {front}", 0.0, y) - k.height(f"axle {rear}", 0.0, y)
             equations.spring(tilt, bogie.leaf_rate)
-            if compressions is None:
-                continue
             for way, word in ((1, "front up"), (-1, "rear up")):
                 equations.hinge(
                     f"articulation stop {name} {side} {word}",
@@ -141,7 +125,7 @@ def _add_tyres(equations: Equations, k: Kinematics) -> None:
         row = -k.height(f"axle {axle}", 0.0, y)
         ground = np.zeros(equations.n_wheels)
         ground[wheel] = 1.0
-        equations.spring(row, rate, ground=ground)
+        equations.wheel_spring(wheel, row, rate)
         equations.hinge(f"lift {name}", -row, 0.0, -rate, ground=-ground)
         equations.output(
             Output("wheel_load", name, "N"), rate * row, ground=rate * ground, hinges={f"lift {name}": -1.0}

@@ -7,6 +7,7 @@ that two brackets at different stations wring the tank.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,7 @@ from vehicles.suspension import sign
 Array = NDArray[np.float64]
 
 
+@lru_cache(maxsize=256)
 def bracket_stiffness(entry: BracketEntry, youngs_modulus: float) -> Array:
     """Stiffness at the inner and outer carrying points, shape (2, 2) [N/m].
 
@@ -30,7 +32,9 @@ def bracket_stiffness(entry: BracketEntry, youngs_modulus: float) -> Array:
     near, far = np.minimum.outer(d, d), np.maximum.outer(d, d)
     flexibility = near**2 * (3 * far - near) / (6 * ei) + np.outer(d, d) / entry.root_stiffness
     flexibility += np.eye(2) / entry.pad_stiffness
-    return np.asarray(np.linalg.inv(flexibility))
+    stiffness = np.asarray(np.linalg.inv(flexibility))
+    stiffness.setflags(write=False)
+    return stiffness
 
 
 def bracket_names(tank: str, count: int) -> list[str]:
@@ -94,8 +98,8 @@ def add_tanks(equations: Equations, k: Kinematics, sagged: Array) -> list[Bracke
     return brackets
 
 
-def add_tank_outputs(equations: Equations, k: Kinematics, brackets: list[Bracket], level: Array) -> None:
-    """Add strap forces, root stresses, level differences (from ``level`` (n,), the laden truck) and tank torques."""
+def add_tank_outputs(equations: Equations, k: Kinematics, brackets: list[Bracket]) -> None:
+    """Add strap forces, root stresses, level differences (from those of the level laden truck) and tank torques."""
     for bracket in brackets:
         entry = k.layout.file.tank[bracket.tank].bracket
         for row, pull, place in zip(bracket.straps, bracket.pulls, ("inner", "outer"), strict=True):
@@ -109,8 +113,6 @@ def add_tank_outputs(equations: Equations, k: Kinematics, brackets: list[Bracket
     for name, tank in k.layout.file.tank.items():
         own = [bracket for bracket in brackets if bracket.tank == name]
         difference = own[0].tilt - own[-1].tilt
-        equations.output(
-            Output("tank_level_difference", name, "m"), difference, constant=-float(difference @ level)
-        )
+        equations.output(Output("tank_level_difference", name, "m"), difference, from_level=difference)
         twist = k.unit(f"tank {name}", 3)
         equations.output(Output("tank_torque", name, "N m"), tank.torsional_stiffness * twist)

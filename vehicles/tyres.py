@@ -9,6 +9,7 @@ aspect ratio AR in %, section width S and rim diameter D in mm.
 import math
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from vehicles.file import TyreEntry
 
@@ -25,6 +26,7 @@ class Tyre:
     stiffness: float
 
 
+@lru_cache(maxsize=256)
 def tyre(entry: TyreEntry) -> Tyre:
     """Tyre of a file's entry; values given there win over those from size and pressure.
 

@@ -28,7 +28,7 @@ def sideways(vehicle, mass, q):
     if not stations[0] <= mass.station <= stations[-1]:
         slope = (carried[1] - carried[0]) / (stations[1] - stations[0])
         line = carried[0] + slope * (mass.station - stations[0])
-    return line + float(k.motion(mass.carried_by, mass.station, mass.y, mass.z)[1] @ q)
+    return line + float(k.displacement(1, mass.carried_by, mass.station, mass.y, mass.z) @ q)
 
 
 @pytest.mark.parametrize("mount", MOUNTS)
