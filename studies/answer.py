@@ -10,7 +10,7 @@ import numpy as np
 import xarray as xr
 
 from studies.aims import aims
-from studies.build_tables import verdict_table
+from studies.build_tables import MOST_LIMITS, verdict_table, verdict_tables
 from studies.candidates import Candidate, candidates, has_results, neighbours, values
 from studies.display import (
     chance,
@@ -22,15 +22,17 @@ from studies.display import (
     quantity,
     short_bounds,
 )
+from studies.fatigue_life import has_fatigue
+from studies.limits import Limit
 from studies.outcomes import Outcome, headline
 from studies.statistics import FEW
 from studies.tables import Cell, Table, headline_table
 from studies.verdicts import MEETS, MISSES, OPEN, Verdict, verdicts
 
-MOST_ROWS = 12
-"""Candidates on page one."""
-MOST_COMPARED = 6
-"""Comparisons on page one."""
+MOST_ROWS, MOST_ROWS_BESIDE_LIMITS = 12, 6
+"""Candidates on page one, without and with stated limits."""
+MOST_COMPARED, MOST_COMPARED_BESIDE_LIMITS = 6, 3
+"""Comparisons on page one, without and with stated limits."""
 SURE = 0.975
 
 
@@ -49,9 +51,13 @@ class Answer:
         Stated limits.
     changes : Table or None
         What changes if a neighbour of the best candidate is chosen instead.
-    left_out : int
-        Candidates that did not fit on the page.
+    left_out, limits_left_out : int
+        Candidates and stated limits that did not fit on the page.
+    all_verdicts : list of Table
+        All candidates and limits, where page one has not all of them.
     outcomes : list of Outcome
+    shown : list of Candidate
+        The best candidate and, if there are others, the neighbour of it that ranks last: what the choice is against.
     """
 
     course: str
@@ -61,7 +67,10 @@ class Answer:
     changes: Table | None
     doubts: list[str]
     left_out: int
+    limits_left_out: int
+    all_verdicts: list[Table]
     outcomes: list[Outcome]
+    shown: list[Candidate]
 
 
 def answer(ds: xr.Dataset, course: int = 0) -> Answer:
@@ -70,24 +79,45 @@ def answer(ds: xr.Dataset, course: int = 0) -> Answer:
     name = str(ds["course"].values[course]) if "course" in ds.coords else ""
     if not has_results(ds, course):
         lead = ["No sample gave a result: nothing can be said about any candidate."]
-        return Answer(name, lead, None, None, None, [], 0, [])
+        return Answer(name, lead, None, None, None, [], 0, 0, [], [], [])
     outcomes = headline(ds, course)
     stated = aims(ds).limits
     judged = verdicts(ds, stated, course)
     order = _order(outcomes, judged)
     best = everyone[order[0]]
     others = _compared(best, everyone, order)
-    keep = sorted(order[:MOST_ROWS])
+    shown = [best, *_rejected(best, everyone, order)]
+    rows, compared = (
+        (MOST_ROWS_BESIDE_LIMITS, MOST_COMPARED_BESIDE_LIMITS) if judged else (MOST_ROWS, MOST_COMPARED)
+    )
+    keep = _on_page_one(order, [c.index for c in shown], rows)
+    telling = _telling(stated, judged)[:MOST_LIMITS]
+    whole = len(keep) == len(everyone) and len(telling) == len(stated)
     return Answer(
         name,
         _kept(everyone, judged) + _lead(ds, course, everyone, outcomes, best, others),
         headline_table(everyone, outcomes, keep),
-        verdict_table(ds, stated, course),
-        _changes(best, others, outcomes) if others else None,
+        verdict_table([everyone[k] for k in keep], judged, telling, "Stated limits"),
+        _changes(best, others[:compared], outcomes) if others else None,
         _doubts(ds, course, everyone, outcomes, best, others),
         len(everyone) - len(keep),
+        len(stated) - len(telling),
+        [] if whole else verdict_tables(everyone, judged, stated),
         outcomes,
+        shown,
     )
+
+
+def _on_page_one(order: list[int], always: list[int], rows: int) -> list[int]:
+    """Return the first in rank and those that must be shown, as many as there are rows for."""
+    others = [k for k in order if k not in always]
+    return sorted([*always, *others[: rows - len(always)]])
+
+
+def _telling(limits: list[Limit], judged: list[Verdict]) -> list[Limit]:
+    """Return the limits, those first that the fewest candidates are shown to keep."""
+    met = {limit: sum(v.status == MEETS for v in judged if v.limit == limit) for limit in limits}
+    return sorted(limits, key=lambda limit: met[limit])
 
 
 def _order(outcomes: list[Outcome], judged: list[Verdict]) -> list[int]:
@@ -126,6 +156,12 @@ def _compared(best: Candidate, everyone: list[Candidate], order: list[int]) -> l
     near.sort(key=lambda c: order.index(c.index))
     rest = [everyone[k] for k in order[1:] if everyone[k] not in near]
     return (near or rest)[:MOST_COMPARED]
+
+
+def _rejected(best: Candidate, everyone: list[Candidate], order: list[int]) -> list[Candidate]:
+    """Return the last in rank of those that differ from the best in one choice, or of all; none if alone."""
+    near = [c.index for c in neighbours(best, everyone)] or [k for k in order if k != best.index]
+    return [everyone[max(near, key=order.index)]] if near else []
 
 
 def _lead(
@@ -239,6 +275,11 @@ def _doubts(
     )
     if outside:
         doubts.append("Part of the distance had angles beyond the range in which the model is accurate.")
+    if has_fatigue(ds) and aims(ds).fatigue.dynamic_factor == 1:
+        doubts.append(
+            "The study states no factor for dynamics (fatigue.dynamic_factor): brackets are judged by the stress ranges "
+            "of crawling, which driving raises."
+        )
     doubts.append(
         "The intervals cover the luck of the ground drawn, not errors of the input: stiffness, masses and kind of "
         "ground are taken as given. Driving is at walking pace, without dynamics."

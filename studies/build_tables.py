@@ -1,15 +1,15 @@
-"""Tables of decisions: verdicts on stated limits, what to build, and where swept values stop keeping a limit."""
+"""Tables of verdicts on stated limits."""
 
 import numpy as np
-import xarray as xr
 
-from studies.aims import Aims
-from studies.candidates import candidates, value_text
-from studies.display import chance, fixed, kilometres, number, shown_unit, tick, with_unit
+from studies.candidates import Candidate
+from studies.display import chance, kilometres, number, shown_unit, tick, with_unit
 from studies.limits import Limit
-from studies.sizing import Crossing, crossings, needs
-from studies.tables import Cell, Table, estimate_cell, name_cell
-from studies.verdicts import MEETS, MISSES, Verdict, verdicts
+from studies.tables import Cell, Table, name_cell
+from studies.verdicts import MEETS, MISSES, Verdict
+
+MOST_LIMITS = 4
+"""Columns of limits beside each other."""
 
 _MARKS = {MEETS: "name good", MISSES: "name bad"}
 
@@ -27,74 +27,30 @@ def limit_text(limit: Limit) -> str:
     return f"{text}, passed in {kilometres(limit.over)} with a chance of at most {tick(100 * limit.risk)} %"
 
 
-def verdict_table(ds: xr.Dataset, limits: list[Limit], course: int) -> Table | None:
-    """Make the table of verdicts, a row per candidate and a column per limit; None where no limit is stated."""
-    found = {(v.candidate, v.limit): v for v in verdicts(ds, limits, course)}
-    if not found:
+def verdict_table(
+    everyone: list[Candidate], judged: list[Verdict], limits: list[Limit], caption: str
+) -> Table | None:
+    """Make the table of verdicts, a row per candidate and a column per limit; None where nothing was judged."""
+    found = {(v.candidate, v.limit): v for v in judged}
+    if not found or not limits:
         return None
-    table = Table("Stated limits, with the chance that the candidate keeps them", [Cell("Candidate")])
+    table = Table(f"{caption}, with the chance that the candidate keeps them", [Cell("Candidate")])
     table.head.extend(name_cell(limit_text(limit)) for limit in limits)
-    for c in candidates(ds):
+    for c in everyone:
         cells = [_verdict_cell(found.get((c.index, limit))) for limit in limits]
         table.rows.append([Cell(c.name), *cells])
     return table
 
 
-def need_table(ds: xr.Dataset, aims: Aims, course: int) -> Table | None:
-    """Make the table of what to build, a row per item and candidate; None if nothing can be foretold."""
-    everyone = candidates(ds)
-    found = needs(ds, aims.risk, aims.life, course)
-    if not found:
-        return None
-    caption = (
-        f"What to build so that the chance of passing it in {kilometres(aims.life)} is "
-        f"{tick(100 * aims.risk)} %: estimate and interval; the upper end is on the safe side"
-    )
-    head = [
-        Cell("What"),
-        name_cell("Of"),
-        name_cell("Candidate"),
-        Cell("Built now"),
-        Cell("Needed"),
-        Cell("Fit"),
-    ]
-    table = Table(caption, head)
-    for need in sorted(found, key=lambda n: (n.what, n.item)):
-        unit, factor = ("deg", 180 / np.pi) if need.what == "pivot angle" else ("mm", 1e3)
-        needed = need.needed.times(factor)
-        cell = estimate_cell(needed)
-        short = need.built * factor < float(needed.value)
-        table.rows.append(
-            [
-                Cell(need.what),
-                name_cell(need.item),
-                name_cell(everyone[need.candidate].name),
-                Cell(with_unit(fixed(need.built * factor, 0), unit) if np.isfinite(need.built) else "–"),
-                Cell(with_unit(cell.text, unit), cell.below, "bad" if short else ""),
-                Cell("poor", mark="bad") if need.poor else Cell("fair"),
-            ]
-        )
-    return table
-
-
-def crossing_table(ds: xr.Dataset, aims: Aims, course: int) -> Table | None:
-    """Make the table of swept values that just keep a limit; None if nothing was swept or no limit stated."""
-    found = crossings(ds, aims.limits, course)
-    if not found:
-        return None
-    head = [Cell("Limit"), name_cell("Swept"), name_cell("With"), name_cell("Kept"), Cell("Interval")]
-    table = Table("How far a swept value can go and keep a limit, others held", head)
-    for crossing in found:
-        table.rows.append(
-            [
-                Cell(limit_text(crossing.limit)),
-                name_cell(crossing.quantity.replace("_", " ").replace(".", " ")),
-                name_cell(crossing.others or "–"),
-                name_cell(_kept(ds, crossing)),
-                Cell(_ends(ds, crossing)),
-            ]
-        )
-    return table
+def verdict_tables(everyone: list[Candidate], judged: list[Verdict], limits: list[Limit]) -> list[Table]:
+    """Make the tables of all verdicts, a few limits in each so that their columns stay readable."""
+    tables = []
+    for start in range(0, len(limits), MOST_LIMITS):
+        some = limits[start : start + MOST_LIMITS]
+        caption = f"All stated limits {start + 1} to {start + len(some)}"
+        if (table := verdict_table(everyone, judged, some, caption)) is not None:
+            tables.append(table)
+    return tables
 
 
 def _verdict_cell(verdict: Verdict | None) -> Cell:
@@ -107,18 +63,3 @@ def _verdict_cell(verdict: Verdict | None) -> Cell:
     elif verdict.basis == "extrapolated":
         note = f"{note + '; ' if note else ''}foretold by fitted extremes"
     return Cell(verdict.status, chance(verdict.probability), _MARKS.get(verdict.status, "name"), note)
-
-
-def _kept(ds: xr.Dataset, crossing: Crossing) -> str:
-    value = float(crossing.at.value)
-    if np.isinf(value):
-        return "by all values swept" if (value > 0) == crossing.keeps_below else "by no value swept"
-    return f"{'up to' if crossing.keeps_below else 'from'} {value_text(ds, crossing.quantity, value)}"
-
-
-def _ends(ds: xr.Dataset, crossing: Crossing) -> str:
-    ends = [
-        value_text(ds, crossing.quantity, float(end)) if np.isfinite(end) else "beyond those swept"
-        for end in (crossing.at.low, crossing.at.high)
-    ]
-    return " to ".join(ends)

@@ -92,11 +92,17 @@ def compare_levels(a: Array, b: Array, distance: Array, every: float, *, level: 
         Largest values of n samples and their length [m].
     """
     good = np.isfinite(a) & np.isfinite(b)
-    a, b = a[good], b[good]
+    below = float(np.exp(-np.nanmean(distance) / every)) if good.any() else np.nan
+    return _compared_levels(a[good].tobytes(), b[good].tobytes(), below, level)
+
+
+@lru_cache(maxsize=512)
+def _compared_levels(first: bytes, second: bytes, below: float, level: float) -> Comparison:
+    """Compare pairs of levels; tables and charts of one report ask for the same several times."""
+    a, b = np.frombuffer(first), np.frombuffer(second)
     if a.size == 0:
         nothing = Interval(np.asarray(np.nan), np.asarray(np.nan), np.asarray(np.nan))
         return Comparison(nothing, nothing, np.nan, np.nan)
-    below = float(np.exp(-np.nanmean(distance) / every))
     pick = np.random.Generator(np.random.Philox(_SEED)).integers(0, a.size, (REPEATS, a.size))
     drawn = [np.quantile(v[pick], below, axis=1, method="median_unbiased") for v in (a, b)]
     seen = [float(np.quantile(v, below, method="median_unbiased")) for v in (a, b)]

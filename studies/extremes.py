@@ -8,6 +8,7 @@ shape alone: the interval holds the luck of the draw, not that assumption.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.special import gamma
@@ -19,6 +20,8 @@ FEWEST = 20
 """Fewer blocks are not fitted."""
 POOR = 0.05
 """A fit is poor if one as bad would happen with less than this probability."""
+CERTAIN = 700.0
+"""Passings per block at which no block is free of one, and all more are alike."""
 _SEED = 1985
 _NEARLY_GUMBEL = 1e-6
 
@@ -107,6 +110,13 @@ def fit_extremes(maxima: Array, block: float) -> Extremes | None:
         None if there are fewer than ``FEWEST`` values or they are all equal.
     """
     x = np.sort(maxima[np.isfinite(maxima)])
+    return _fitted(x.tobytes(), float(block))
+
+
+@lru_cache(maxsize=512)
+def _fitted(values: bytes, block: float) -> Extremes | None:
+    """Fit sorted values; tables and charts of one report ask for the same fit several times."""
+    x = np.frombuffer(values)
     if x.size < FEWEST or x[-1] - x[0] <= 1e-12 * max(abs(x[-1]), abs(x[0])):
         return None
     fit = _by_l_moments(x)
@@ -143,19 +153,19 @@ def _level(fit: Array, rate: Array | float) -> Array:
 
 
 def _passings(fit: Array, level: Array | float) -> Array:
-    """-log F at a level: 0 above an upper bound, infinite below a lower one."""
+    """-log F at a level: 0 above an upper bound, CERTAIN at most."""
     mu, sigma, xi = fit
     inner = 1 + xi * (np.asarray(level) - mu) / sigma
-    beyond = np.where(xi < 0, 0.0, np.inf)
+    beyond = np.where(xi < 0, 0.0, CERTAIN)
     with np.errstate(divide="ignore", over="ignore"):
         found: Array = np.where(inner > 0, np.maximum(inner, 1e-300) ** (-1 / xi), beyond)
-    return found
+    return np.minimum(found, CERTAIN)
 
 
 def _anderson_darling(fit: Array, x: Array) -> Array:
     """Anderson-Darling distance between sorted values (..., n) and a fit."""
     n = x.shape[-1]
-    rate = np.clip(_passings(fit, x), 1e-12, 700.0)
+    rate = np.clip(_passings(fit, x), 1e-12, CERTAIN)
     log_f, log_above = -rate, np.log(-np.expm1(-rate))
     weight = 2 * np.arange(1, n + 1) - 1
     distance: Array = -n - (weight * (log_f + log_above[..., ::-1])).mean(axis=-1)

@@ -94,7 +94,9 @@ class Film:
         return int(np.argmin(np.abs(self.places)))
 
 
-def make_film(replayer: Replayer, worst: Worst, standings: Sequence[Standing], names: Sequence[str]) -> Film:
+def make_film(
+    replayer: Replayer, worst: Worst, standings: Sequence[Standing], names: Sequence[str], step: float = STEP
+) -> Film:
     """Film the metres before and after a posture.
 
     Parameters
@@ -106,8 +108,10 @@ def make_film(replayer: Replayer, worst: Worst, standings: Sequence[Standing], n
         Candidates at one position of one sample.
     names : sequence of str
         What is written above each.
+    step : float
+        Between frames [m].
     """
-    around = [replayer.around(standing, REACH, STEP) for standing in standings]
+    around = [replayer.around(standing, REACH, step) for standing in standings]
     films = []
     for standing, stands in zip(standings, around, strict=True):
         maker = SceneMaker(standing, replayer.surface(standing))

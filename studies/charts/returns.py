@@ -104,9 +104,10 @@ def _draw(axes: Axes, one: _Fitted, look: int, life: float, scale: float) -> Non
     appearance = style.look(look)
     block, n = one.found.block, one.values.size
     below = (np.arange(1, n + 1) - 0.44) / (n + 0.12)  # Gringorten's plotting positions
+    seen = _apart(block / -np.log(below))
     axes.plot(
-        block / -np.log(below) / 1e3,
-        scale * one.values,
+        block / -np.log(below[seen]) / 1e3,
+        scale * one.values[seen],
         linestyle="none",
         marker="x" if one.found.poor else appearance.marker,
         markersize=4,
@@ -120,6 +121,15 @@ def _draw(axes: Axes, one: _Fitted, look: int, life: float, scale: float) -> Non
     axes.plot(distance / 1e3, ends[0], color=appearance.colour, linestyle=appearance.line, linewidth=2.2)
     axes.axvline(n * block / 1e3, color=style.SOFT, linewidth=1.0, linestyle=":")
     axes.set_xlim(block / 1e3 * 0.7, distance[-1] / 1e3 * 2)
+
+
+def _apart(distance: Array) -> list[int]:
+    """Return the places of increasing distances (n,) that are 2 % apart; dots nearer than that lie on one another."""
+    kept = [0]
+    for k in range(1, distance.size):
+        if distance[k] > 1.02 * distance[kept[-1]] or k == distance.size - 1:
+            kept.append(k)
+    return kept
 
 
 def _share_range(panels: Panels) -> None:

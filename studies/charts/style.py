@@ -1,17 +1,13 @@
-"""One look for all charts: sizes, colours, headings, and saving. No global state of matplotlib is touched.
+"""One look for all charts: sizes, colours and headings. No global state of matplotlib is touched.
 
 Series differ in colour, in lightness, in marker and in line style, so that they stay apart for colour-blind
 readers and in grey print. Text is set for a figure shown at its own size: 10 inches wide on a page or
 projector, 4.6 inches wide on a phone.
 """
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from io import BytesIO
-from pathlib import Path
+from collections.abc import Callable
 from typing import Any, Literal, NamedTuple
 
-import matplotlib as mpl
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -28,8 +24,6 @@ DANGER = "#a3162b"
 HEAD = 15.0
 TEXT = 12.0
 SMALL = 10.5
-
-_SVG: dict[Any, Any] = {"svg.fonttype": "path", "svg.hashsalt": "crossaxle"}
 
 
 class Look(NamedTuple):
@@ -110,25 +104,3 @@ def dress(axes: Axes, *, grid: Literal["x", "y", "both"] = "x") -> None:
     axes.grid(visible=True, axis=grid, color=RULE, linewidth=0.8)
     axes.set_axisbelow(True)
     axes.tick_params(labelsize=SMALL, colors=INK, length=3)
-
-
-def svg(made: Figure) -> bytes:
-    """Return the figure as SVG, the same bytes every time."""
-    out = BytesIO()
-    with _settings():
-        made.savefig(out, format="svg", metadata={"Date": None})
-    return out.getvalue()
-
-
-def save(made: Figure, folder: Path, name: str) -> list[Path]:
-    """Write NAME.png and NAME.svg into a folder; return their paths."""
-    paths = [folder / f"{name}.png", folder / f"{name}.svg"]
-    made.savefig(paths[0], dpi=160)
-    paths[1].write_bytes(svg(made))
-    return paths
-
-
-@contextmanager
-def _settings() -> Iterator[None]:
-    with mpl.rc_context(_SVG):
-        yield

@@ -1,0 +1,45 @@
+"""Documents for paper: a template of this package and data, set in type as PDF without a browser.
+
+Names and sentences reach a template as data, never as its language, so that no name can act in it.
+"""
+
+import json
+import re
+from collections.abc import Mapping
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import matplotlib as mpl
+import typst
+
+_LONG = re.compile(r"[^\s\u200b]{12}(?=[^\s\u200b]{4})")
+"""Stretch of a word after which a line may break."""
+
+
+def typeset(template: str, data: Any, pictures: Mapping[str, str]) -> bytes:
+    """Set a document.
+
+    Parameters
+    ----------
+    template : str
+        File name in templates/.
+    data : dicts, lists and texts
+        What the template shows.
+    pictures : mapping of str to str
+        SVG by the name that the data uses.
+    """
+    source = (files("studies") / "templates" / template).read_bytes()
+    inputs: Any = {
+        "main": source,
+        "data.json": json.dumps(data).encode("utf-8"),
+        **{name: svg.encode("utf-8") for name, svg in pictures.items()},
+    }
+    fonts: Any = [Path(mpl.get_data_path(), "fonts", "ttf")]
+    made: Any = typst.compile(inputs, format="pdf", font_paths=fonts)
+    return bytes(made)
+
+
+def breakable(text: str) -> str:
+    """Let lines break within words longer than a table's column can be expected to hold."""
+    return _LONG.sub(lambda found: f"{found[0]}\u200b", text)
