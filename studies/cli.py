@@ -10,7 +10,7 @@ import click
 
 from studies.cli_bench import calibrate, ground, pedestal
 from studies.cli_clearances import clearances
-from studies.cli_results import replay
+from studies.cli_results import rare, replay
 from studies.cli_study import check, example, report, run
 
 
@@ -29,5 +29,5 @@ def cli() -> None:
     """
 
 
-for command in (example, check, run, report, ground, pedestal, replay, calibrate, clearances):
+for command in (example, check, run, report, ground, pedestal, replay, rare, calibrate, clearances):
     cli.add_command(command)

@@ -1,6 +1,7 @@
-"""Commands that look further into results: one posture again."""
+"""Commands that look further into results: one posture again, and what was too rare to be met."""
 
 import json
+import sys
 from pathlib import Path
 
 import click
@@ -53,3 +54,59 @@ def replay(
     )
     if not found.exact:
         stop("the replay differs from the results by more than rounding; see above", 1)
+
+
+@click.command()
+@click.argument("folder", metavar="DIR")
+@click.option(
+    "--output",
+    required=True,
+    metavar="NAME",
+    help="What happens seldom: a variable of results.nc, of one item if there are several, e.g. "
+    "'gap_minimum:cab back to body', 'bracket_stress_maximum:water front bracket'.",
+)
+@click.option("--level", required=True, metavar="QUANTITY", help='What it passes, e.g. "0 mm", "160 MPa".')
+@click.option("--candidate", default="", metavar="KEY=VALUE,...", help="E.g. 'wheelbase=4.4 m, mount=rigid'.")
+@click.option("--course", default="", metavar="NAME", help="One of the study's courses.")
+@click.option(
+    "--repeats",
+    type=click.IntRange(3, 10_000),
+    default=8,
+    show_default=True,
+    help="Independent estimates; more make the interval narrower.",
+)
+@click.option(
+    "--seed", type=click.IntRange(0), default=0, show_default=True, help="Seed of the random ground."
+)
+@json_option
+@told
+def rare(
+    folder: str, output: str, level: str, candidate: str, course: str, repeats: int, seed: int, as_json: bool
+) -> None:
+    """Find how rare an event is that a run hardly meets.
+
+    How many kilometres lie between two closings of a gap, or two passings of a bracket's limit, down to once in ten
+    million. Nothing but DIR/results.nc is needed; the report then shows what was found.
+
+    Without --candidate and --course all of them are looked at, a minute or two each.
+    """
+    from tqdm import tqdm
+
+    from studies.aims import aims
+    from studies.dataset import read_results
+    from studies.rare_findings import keep_findings
+    from studies.rare_search import asked_for, search
+    from studies.rare_view import describe_rare, rare_text
+    from studies.run import RESULTS
+
+    dataset = read_results(Path(folder) / RESULTS)
+    asked = asked_for(dataset, output, level, candidate, course)
+    with tqdm(total=repeats * len(asked.places), unit="estimate", file=sys.stderr) as bar:
+        found = search(dataset, asked, repeats, seed, lambda: bar.update() and None)
+    keep_findings(dataset, Path(folder), found)
+    click.echo(f"kept; `crossaxle report {folder}` puts it into the report", err=True)
+    if as_json:
+        click.echo(json.dumps([describe_rare(dataset, f) for f in found], indent=1))
+        return
+    life = aims(dataset).life
+    click.echo("\n".join(rare_text(dataset, f, life) for f in found))

@@ -1,27 +1,23 @@
 """Rare events on random ground: how often a gap closes or a bracket passes its limit, far beyond what was driven.
 
-A state is all random numbers of one short stretch of a course: the normal numbers of roughness, patches and
-slopes, and a seed for each population of obstacles and each survey. A move blends the normal numbers with fresh
-ones, which keeps them normal, and now and then takes a new seed. See ``studies.subset``.
+Subset simulation (``studies.subset``) over all random numbers of one stretch of a course
+(``studies.random_stretch``). Uncertain values of the vehicle file stay at the file's own.
 """
 
 import math
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sim.sample import SampleRunner
 from studies.experiment import Experiment, models
+from studies.random_stretch import GroundState, RandomStretch
 from studies.statistics import Interval
 from studies.subset import Problem, rare_probability
-from terrain.course import Course
-from terrain.ground import OBSTACLES, SURVEY
-from terrain.tracks import lay_tracks
 
-Key = tuple[int, int, int, int]
-GroundState = dict[Key, NDArray[np.float32] | int]
+LONGEST_STRETCH = 1000.0
+"""Longer samples are looked at in stretches of this length [m]: more numbers than it takes would slow the walk."""
 
 
 @dataclass(frozen=True)
@@ -47,116 +43,105 @@ class RareEvents:
     ----------
     experiment : Experiment
     candidate, course : int
-    stretch : float
-        Length of a stretch [m]; long against the wheelbase, short against the distance between events.
+    stretch : float, optional
+        Length of a stretch [m]: that of the study's samples by default, so that sections are mixed as in them,
+        but no longer than ``LONGEST_STRETCH``.
     """
 
     def __init__(
-        self, experiment: Experiment, candidate: int, course: int = 0, stretch: float = 100.0
+        self, experiment: Experiment, candidate: int, course: int = 0, stretch: float | None = None
     ) -> None:
-        self._course: Course = experiment.courses[course]
+        file = experiment.study.file
+        length = min(file.sample_length, LONGEST_STRETCH) if stretch is None else stretch
         self._experiment = experiment
         self._candidate = experiment.candidates[candidate]
         self._recorder = experiment.recorders[candidate]
-        self._spacing = experiment.study.file.spacing
-        self._positions = max(1, round(stretch / self._spacing))
-        self._lead = math.ceil(float(self._candidate.level_model.wheel_station.max()) / self._spacing)
-        self._runners: dict[frozenset[float], SampleRunner] = {}
+        self._stretch = RandomStretch(
+            experiment.courses[course],
+            tuple(dict.fromkeys(self._candidate.lines)),
+            file.spacing,
+            max(1, round(length / file.spacing)),
+            math.ceil(float(self._candidate.level_model.wheel_station.max()) / file.spacing),
+        )
 
     @property
     def stretch(self) -> float:
         """Length of a stretch [m]."""
-        return self._positions * self._spacing
+        return self._stretch.length
 
     def rate(
-        self, quantity: str, item: str, level: float, *, states: int = 500, repeats: int = 8, seed: int = 0
+        self,
+        variable: str,
+        item: str,
+        level: float,
+        *,
+        states: int = 300,
+        repeats: int = 8,
+        seed: int = 0,
+        progress: Callable[[], None] = lambda: None,
     ) -> RareRate:
-        """Estimate how often an output passes a level per metre: gaps and tip margin downwards, others upwards.
+        """Estimate how often an output passes a level per metre.
+
+        Parameters
+        ----------
+        variable, item : str
+            As in results: ``gap_minimum`` passes downwards, ``bracket_stress_maximum`` upwards.
+        level : float
+            SI.
+        states, repeats, seed : int
+            See `studies.subset.rare_probability`.
+        progress : callable
+            Called after each repeat.
 
         Raises
         ------
         ValueError
             If the candidate does not record the output.
         """
-        problem = self.problem(quantity, item)
-        sign = -1.0 if self._falls(quantity) else 1.0
-        found = rare_probability(problem, sign * level, states=states, repeats=repeats, seed=seed)
+        sign = -1.0 if variable.endswith("_minimum") else 1.0
+        found = rare_probability(
+            self.problem(variable, item),
+            sign * level,
+            states=states,
+            repeats=repeats,
+            seed=seed,
+            progress=progress,
+        )
         p = found.probability
+        # Passings being independent, a stretch is free of them with probability exp(-rate times length).
         ends = [-np.log1p(-np.minimum(end, 1 - 1e-12)) / self.stretch for end in (p.value, p.low, p.high)]
         return RareRate(Interval(ends[0], ends[1], ends[2]), found.evaluations)
 
-    def problem(self, quantity: str, item: str) -> Problem[GroundState]:
-        """Return the random ground and the score of one output, larger being worse."""
-        places = [k for k, r in enumerate(self._recorder.records) if (r.quantity, r.item) == (quantity, item)]
-        if not places:
-            known = sorted({f"{r.quantity} {r.item}".strip() for r in self._recorder.records})
-            raise ValueError(f"{quantity} {item} is not recorded; recorded are: {', '.join(known)}")
-        falls = self._falls(quantity)
+    def problem(self, variable: str, item: str) -> Problem[GroundState]:
+        """Return the random ground and the score of one output, larger being worse.
+
+        A stretch on which the output has no value at all, because the vehicle tips everywhere, has passed any level.
+
+        Raises
+        ------
+        ValueError
+            If the candidate does not record the output.
+        """
+        quantity, _, kind = variable.rpartition("_")
+        records = self._recorder.records
+        known = {"minimum": [r for r in records if r.minimum], "maximum": [r for r in records if r.maximum]}
+        of_kind = known.get(kind, [])
+        chosen = next((r for r in of_kind if (r.quantity, r.item) == (quantity, item)), None)
+        if chosen is None:
+            names = [f"{r.quantity}_{k} {r.item}".strip() for k, some in known.items() for r in some]
+            raise ValueError(
+                f"{variable} {item}".strip() + f" is not recorded; recorded are: {', '.join(sorted(names))}"
+            )
+        alone = replace(self._recorder, records=(replace(chosen, bins=None, cycles=None),))
+        runners: dict[frozenset[float], SampleRunner] = {}
 
         def score(state: GroundState) -> float:
-            result = self._drive(state)
-            value = -result.minimum[places[0]] if falls else result.maximum[places[0]]
+            ground = self._experiment.tracks(self._candidate, self._stretch.lay(state))
+            key = frozenset(segment.normal_gravity for segment in ground.segments)
+            if key not in runners:
+                runners[key] = SampleRunner(models(self._candidate, ground), alone)
+            result = runners[key].run(ground)
+            value = -result.minimum[0] if kind == "minimum" else result.maximum[0]
             return float(value) if np.isfinite(value) else float("inf")
 
-        def draw(random: np.random.Generator) -> GroundState:
-            state: GroundState = {}
-            self._lay(state, random)
-            return state
-
-        return Problem(draw, _move, score)
-
-    def _falls(self, quantity: str) -> bool:
-        return quantity in ("gap", "tip_margin")
-
-    def _drive(self, state: GroundState) -> Any:
-        ground = self._experiment.tracks(self._candidate, self._lay(state, None))
-        key = frozenset(segment.normal_gravity for segment in ground.segments)
-        if key not in self._runners:
-            self._runners[key] = SampleRunner(models(self._candidate, ground), self._recorder)
-        return self._runners[key].run(ground)
-
-    def _lay(self, state: GroundState, fresh: np.random.Generator | None) -> Any:
-        lines = tuple(dict.fromkeys(self._candidate.lines))
-
-        def streams(key: Key) -> Any:
-            if key[2] in (OBSTACLES, SURVEY):
-                if key not in state:
-                    assert fresh is not None
-                    state[key] = int(fresh.integers(2**63))
-                return np.random.Generator(np.random.Philox(state[key]))  # type: ignore[arg-type]
-            return _Normals(state, key, fresh)
-
-        return lay_tracks(self._course, lines, self._spacing, self._positions, self._lead, 0, 0, streams)
-
-
-class _Normals:
-    """Stands in for a generator of normal numbers: gives those of the state, and keeps there what it first draws."""
-
-    def __init__(self, state: GroundState, key: Key, fresh: np.random.Generator | None) -> None:
-        self._state, self._key, self._fresh = state, key, fresh
-
-    def standard_normal(self, size: int | None = None, dtype: Any = float, out: Any = None) -> Any:
-        """Return the state's normal numbers, as ``numpy.random.Generator.standard_normal`` would."""
-        count = out.size if out is not None else size
-        if self._key not in self._state:
-            assert self._fresh is not None
-            self._state[self._key] = self._fresh.standard_normal(count, dtype=np.float32)
-        kept = np.asarray(self._state[self._key])
-        if out is None:
-            return kept.astype(dtype)
-        out[...] = kept.reshape(out.shape)
-        return out
-
-
-def _move(state: GroundState, size: float, random: np.random.Generator) -> GroundState:
-    """Blend normal numbers with fresh ones; take new seeds with the probability ``size`` halved."""
-    keep, fresh = math.sqrt(1 - size * size), size
-    moved: GroundState = {}
-    for key, value in state.items():
-        if isinstance(value, int):
-            moved[key] = int(random.integers(2**63)) if random.random() < size / 2 else value
-        else:
-            moved[key] = (keep * value + fresh * random.standard_normal(value.size, dtype=np.float32)).astype(
-                np.float32
-            )
-    return moved
+        return Problem(self._stretch.draw, self._stretch.move, score)

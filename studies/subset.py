@@ -18,7 +18,7 @@ from studies.statistics import Array, Interval
 
 SHARE = 0.1
 """Share of the states that goes on to the next step."""
-MOST_STEPS = 12
+MOST_STEPS = 10
 ACCEPTED = 0.44
 """Acceptance aimed at."""
 
@@ -64,10 +64,11 @@ def rare_probability(
     problem: Problem[State],
     level: float,
     *,
-    states: int = 500,
+    states: int = 300,
     repeats: int = 8,
     seed: int = 0,
     confidence: float = 0.95,
+    progress: Callable[[], None] = lambda: None,
 ) -> Rare:
     """Estimate the probability that the score of a random state is at least ``level``.
 
@@ -79,6 +80,11 @@ def rare_probability(
         Per step; at least 100.
     repeats : int
         Independent repeats, at least 3.
+    seed : int
+    confidence : float
+        Probability with which the interval is to hold the true one.
+    progress : callable
+        Called after each repeat.
 
     Raises
     ------
@@ -89,12 +95,15 @@ def rare_probability(
         raise ValueError(
             f"{states} states and {repeats} repeats were asked for; at least 100 and 3 are needed"
         )
-    seeds = np.random.SeedSequence(seed).spawn(repeats)
-    runs = [_run(problem, level, states, np.random.Generator(np.random.Philox(s))) for s in seeds]
-    found = np.array([probability for probability, _ in runs])
-    cost = sum(evaluations for _, evaluations in runs)
+    runs = []
+    for each in np.random.SeedSequence(seed).spawn(repeats):
+        runs.append(_run(problem, level, states, np.random.Generator(np.random.Philox(each))))
+        progress()
+    found = np.array([run.probability for run in runs])
+    cost = sum(run.evaluations for run in runs)
     if not found.any():
-        bound = SHARE**MOST_STEPS
+        # Of the states at the last threshold none went further: the rule of three for one repeat's states.
+        bound = float(np.mean([run.reached for run in runs])) * 3 / states
         return Rare(Interval(np.asarray(0.0), np.asarray(0.0), np.asarray(bound)), cost)
     mean = float(found.mean())
     # The estimates scatter about evenly on a logarithmic scale.
@@ -105,24 +114,32 @@ def rare_probability(
     )
 
 
-def _run(problem: Problem[State], level: float, n: int, random: np.random.Generator) -> tuple[float, int]:
-    """One repeat: probability and number of evaluations."""
+@dataclass(frozen=True)
+class _Repeat:
+    """Probability found, that of the last threshold reached, and scores computed."""
+
+    probability: float
+    reached: float
+    evaluations: int
+
+
+def _run(problem: Problem[State], level: float, n: int, random: np.random.Generator) -> _Repeat:
     population = [problem.draw(random) for _ in range(n)]
     scores = np.array([problem.score(state) for state in population])
     probability, cost, size = 1.0, n, 0.6
     for _ in range(MOST_STEPS):
         threshold = float(np.quantile(scores, 1 - SHARE))
         if threshold >= level:
-            return probability * float(np.mean(scores >= level)), cost
+            return _Repeat(probability * float(np.mean(scores >= level)), probability, cost)
         beyond = np.flatnonzero(scores > threshold)
         if beyond.size == 0:
-            return 0.0, cost  # the score cannot get any further
+            break  # a tenth of the states are alike at the top: the score gets no further
         probability *= beyond.size / n
         population, scores, size, moved = _walk(
             problem, population, scores, beyond, n, threshold, size, random
         )
         cost += moved
-    return (probability * float(np.mean(scores >= level)) if (scores >= level).any() else 0.0), cost
+    return _Repeat(probability * float(np.mean(scores >= level)), probability, cost)
 
 
 def _walk(

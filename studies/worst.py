@@ -7,6 +7,7 @@ Candidates are narrowed down by ``KEY=VALUE`` pairs with commas between, e.g. ``
 import re
 from dataclasses import dataclass
 from difflib import get_close_matches
+from typing import NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -16,6 +17,13 @@ from studies.files import InputError
 from studies.units import shown, si
 
 POSITION = "_position"
+
+
+class Output(NamedTuple):
+    """An extreme of results: its variable, and its item where there are several."""
+
+    variable: str
+    item: str
 
 
 @dataclass(frozen=True)
@@ -76,29 +84,51 @@ def find_worst(ds: xr.Dataset, worst: str, candidate: str = "", course: str = ""
     InputError
         If a name is not known, or no sample gave a value.
     """
-    variable, colon, item = (part.strip() for part in worst.partition(":"))
-    known = extreme_variables(ds)
-    if variable not in known:
-        raise InputError(f"--worst: {_unknown(variable, known)}")
-    dimension = item_dimension(ds, variable)
-    names = items(ds, dimension) if dimension else [""]
-    if colon and (item not in names or not dimension):
-        raise InputError(f"--worst: {variable} of: {_unknown(item, names if dimension else [])}")
-    everyone = select_candidates(ds, candidate)
-    courses = items(ds, "course")
-    if course and course not in courses:
-        raise InputError(f"--course: {_unknown(course, courses)}")
+    outputs = find_outputs(ds, worst, "--worst")
     found = [
         each
-        for c in everyone
-        for at in ([courses.index(course)] if course else range(len(courses)))
-        for name in ([item] if colon else names)
-        if (each := worst_sample(ds, variable, name, c.index, at)) is not None
+        for c in select_candidates(ds, candidate)
+        for at in select_courses(ds, course)
+        for output in outputs
+        if (each := worst_sample(ds, output.variable, output.item, c.index, at)) is not None
     ]
     if not found:
         raise InputError(f"--worst: no sample has a value of {worst} with the candidates and courses chosen")
-    pick = min if variable.endswith("_minimum") else max
+    pick = min if outputs[0].variable.endswith("_minimum") else max
     return pick(found, key=lambda each: each.value)
+
+
+def find_outputs(ds: xr.Dataset, text: str, option: str) -> list[Output]:
+    """List the outputs that ``VARIABLE:ITEM`` names: one, or those of all items if none is named.
+
+    Raises
+    ------
+    InputError
+        If a name is not known; it is said to be that of ``option``.
+    """
+    variable, colon, item = (part.strip() for part in text.partition(":"))
+    known = extreme_variables(ds)
+    if variable not in known:
+        raise InputError(f"{option}: {_unknown(variable, known)}")
+    dimension = item_dimension(ds, variable)
+    names = items(ds, dimension) if dimension else [""]
+    if colon and (item not in names or not dimension):
+        raise InputError(f"{option}: {variable} of: {_unknown(item, names if dimension else [])}")
+    return [Output(variable, name) for name in ([item] if colon else names)]
+
+
+def select_courses(ds: xr.Dataset, text: str) -> list[int]:
+    """Return the place of the course with a name; of all for no text.
+
+    Raises
+    ------
+    InputError
+        If there is no such course.
+    """
+    courses = items(ds, "course")
+    if text and text not in courses:
+        raise InputError(f"--course: {_unknown(text, courses)}")
+    return [courses.index(text)] if text else list(range(len(courses)))
 
 
 def worst_sample(ds: xr.Dataset, variable: str, item: str, candidate: int, course: int) -> Worst | None:

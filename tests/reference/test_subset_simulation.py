@@ -17,18 +17,19 @@ def blend(z, size, random):
 
 
 @pytest.mark.parametrize("level", [2.0, 4.0, 5.2])
-def test_normal_tail(level):
+def test_normal_tail(level, checked):
     """One direction of 200: P = 0.023, 3.2e-5, 1e-7; within the interval and within 40 %."""
     along = np.ones(200) / np.sqrt(200)
     problem = Problem(lambda r: r.standard_normal(200), blend, lambda z: float(along @ z))
     found = rare_probability(problem, level, seed=1).probability
     truth = stats.norm.sf(level)
     assert found.value == pytest.approx(truth, rel=0.4)
+    checked("chances down to 1e-7 by subset simulation", "normal tail", abs(found.value / truth - 1))
     assert found.low <= truth <= found.high
 
 
 @pytest.mark.parametrize("level", [3.5, 4.6, 6.2])
-def test_maximum_of_a_gaussian_track(level):
+def test_maximum_of_a_gaussian_track(level, checked):
     """100 m at 0.1 m of a track with waves of 2 to 20 m: chances per track about 2e-2, 2e-4 and 4e-8."""
     n, dx = 1000, 0.1
     harmonic = np.arange(5, 51)  # cycles per 100 m
@@ -45,6 +46,11 @@ def test_maximum_of_a_gaussian_track(level):
     crossing = stats.norm.sf(level) - both
     truth = -np.expm1(-n * crossing)
     assert found.probability.value == pytest.approx(truth, rel=0.5)
+    checked(
+        "chances down to 4e-8 by subset simulation",
+        "crossing rate of a Gaussian track",
+        abs(found.probability.value / truth - 1),
+    )
     assert found.probability.low / 1.15 <= truth <= found.probability.high * 1.15
     assert found.evaluations < 25_000
 
@@ -61,10 +67,23 @@ def test_interval_covers_the_truth_in_repeats():
     assert held >= 50
 
 
+def cube(z, size, random):
+    """Each coordinate is drawn anew now and then, which keeps the uniform distribution."""
+    return np.where(random.random(z.size) < size, random.random(z.size), z)
+
+
 def test_a_level_out_of_reach_gives_an_upper_bound():
-    problem = Problem(lambda r: r.random(3), lambda z, size, r: r.random(3), lambda z: float(z.max()))
+    """Ten steps of a tenth each; the bound is the rule of three for the states of the last one."""
+    problem = Problem(lambda r: r.random(3), cube, lambda z: float(z.max()))
     found = rare_probability(problem, 1.5, states=100, repeats=3).probability
     assert found.value == 0 and 0 < found.high < 1e-9
+
+
+def test_a_score_that_gets_no_further_bounds_no_more_than_was_tried():
+    """A score that is 1 in a fifth of cases and never more: nothing is said beyond 3 in the states drawn."""
+    problem = Problem(lambda r: r.random(3), cube, lambda z: float(z[0] > 0.8))
+    found = rare_probability(problem, 1.5, states=100, repeats=3).probability
+    assert found.value == 0 and found.high == pytest.approx(0.03)
 
 
 def test_too_few_states_are_refused():
