@@ -86,7 +86,7 @@ def rare(
     """Find how rare an event is that a run hardly meets.
 
     How many kilometres lie between two closings of a gap, or two passings of a bracket's limit, down to once in ten
-    million. Nothing but DIR/results.nc is needed; the report then shows what was found.
+    million. Nothing but DIR/results.nc is needed; `crossaxle report DIR` then shows it.
 
     Without --candidate and --course all of them are looked at, a minute or two each.
     """

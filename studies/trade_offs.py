@@ -3,10 +3,15 @@
 from dataclasses import dataclass
 
 import numpy as np
+import xarray as xr
 from numpy.typing import NDArray
 
-from studies.outcomes import Outcome
-from studies.statistics import Array
+from studies.candidates import candidates, values
+from studies.outcomes import Outcome, headline
+from studies.statistics import Array, Interval
+from studies.tables import Cell, Table, name_cell
+
+MASS_HEIGHT = "mass_height_static"
 
 
 @dataclass(frozen=True)
@@ -26,6 +31,47 @@ class TradeOff:
     kept: NDArray[np.bool_]
     beaten_by: tuple[int, ...]
     surely: NDArray[np.bool_]
+
+
+def considered(ds: xr.Dataset, course: int = 0) -> list[Outcome]:
+    """Return what candidates are weighed by: the headline outcomes, and the height of the mass where it differs."""
+    found = headline(ds, course)
+    if MASS_HEIGHT in ds and float(np.ptp(height := values(ds, MASS_HEIGHT))) > 1e-6:
+        none = np.zeros((height.size, 0))
+        meaning = "Height of the centre of mass above level ground: what tipping goes by."
+        shown = Interval(height, height, height).times(1e3)
+        found.append(
+            Outcome(MASS_HEIGHT, "Height of mass", "mm", meaning, shown, ("",) * height.size, none, none, 1e3)
+        )
+    return found
+
+
+def trade_off_table(ds: xr.Dataset, course: int) -> Table | None:
+    """Make the table of candidates worth considering and those that another beats; None for a single candidate."""
+    everyone = candidates(ds)
+    if len(everyone) < 2:
+        return None
+    outcomes = considered(ds, course)
+    found = trade_off(outcomes)
+    names = ", ".join(o.heading.lower() for o in outcomes)
+    table = Table(
+        f"Trade-offs: who is beaten in every outcome ({names})",
+        [Cell("Candidate"), name_cell("Standing"), name_cell("Best in")],
+    )
+    best = [
+        int(np.nanargmin(o.estimate.value)) if np.isfinite(o.estimate.value).any() else -1 for o in outcomes
+    ]
+    for c in everyone:
+        by = found.beaten_by[c.index]
+        standing = Cell("no other beats it in everything", mark="name good")
+        if by >= 0:
+            sure = "for sure" if found.surely[c.index] else "by the estimates"
+            standing = Cell(
+                f"beaten {sure} by {everyone[by].name}", mark="name bad" if sure == "for sure" else "name"
+            )
+        own = [o.heading.lower() for o, k in zip(outcomes, best, strict=True) if k == c.index]
+        table.rows.append([Cell(c.name), standing, name_cell(", ".join(own) or "–")])
+    return table
 
 
 def trade_off(outcomes: list[Outcome]) -> TradeOff:
