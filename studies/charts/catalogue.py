@@ -13,6 +13,7 @@ from studies.candidates import candidates, has_results, items, values
 from studies.charts.convergence import convergence
 from studies.charts.differences import differences
 from studies.charts.drivers import drivers, found_drivers
+from studies.charts.pareto import pareto
 from studies.charts.returns import return_levels
 from studies.charts.spending import bracket_shares, gap_shares, load_shares, torque_shares, twist_shares
 from studies.charts.trade import trade
@@ -59,6 +60,7 @@ def catalogue(ds: xr.Dataset, course: int = 0) -> list[Entry]:
     entries.append(Entry("trade", "trade", partial(trade, ds, course)))
     if len(candidates(ds)) > 1:
         entries.append(Entry("differences", "trade", partial(differences, ds, course)))
+        entries.append(Entry("trade_offs", "trade", partial(pareto, ds, course)))
     if found_drivers(ds, course) is not None:
         entries.append(Entry("drivers", "drivers", partial(drivers, ds, course)))
     entries += _long_life(ds, course)
