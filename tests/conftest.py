@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from studies.files import read
+from tests import checks
 from vehicles.assemble import Vehicle, assemble
 from vehicles.file import VehicleFile
 
@@ -20,3 +21,13 @@ def clinic() -> Callable[..., Vehicle]:
         return assemble(read(LIBRARY / "clinic.toml", VehicleFile, changes or {}), bare)
 
     return build
+
+
+@pytest.fixture
+def checked() -> Callable[..., None]:
+    """Holds a difference from an outside source against README: ``checked(what, against, difference, unit)``."""
+
+    def compare(what: str, against: str, difference: float, unit: str = "") -> None:
+        checks.compare(what, against, difference, unit)
+
+    return compare
