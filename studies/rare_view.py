@@ -1,5 +1,6 @@
 """Rare events as text, as data and as a table of the report."""
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -52,7 +53,7 @@ def describe_rare(ds: xr.Dataset, found: Finding) -> dict[str, Any]:
     }
 
 
-def rare_table(ds: xr.Dataset, findings: list[Finding], life: float, course: int) -> Table | None:
+def rare_table(ds: xr.Dataset, findings: Sequence[Finding], life: float, course: int) -> Table | None:
     """Make the table of rare events on one course, a row per finding; None where there is none."""
     own = [f for f in findings if f.course == course]
     if not own:

@@ -5,7 +5,7 @@ also as CSV, films as pictures. The one script in it, the films' player, is allo
 """
 
 from base64 import b64encode
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -15,7 +15,9 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from studies.charts.export import address, save, solid_address
+from studies.clearance_sheet_file import recommended_sheets
 from studies.film import PLAYER_SCRIPT, PLAYER_STYLE
+from studies.rare_findings import read_findings
 from studies.report_content import Content, Picture, Section, make_content
 from studies.report_pdf import report_pdf
 from studies.report_words import paragraph, paragraphs
@@ -25,7 +27,7 @@ from studies.tables import Table
 
 
 def write_report(ds: xr.Dataset, folder: Path | str) -> list[Path]:
-    """Write report.html, report.pdf, charts/ (PNG, SVG, PDF) and tables/ (CSV) into a folder.
+    """Write report.html, report.pdf, clearances.svg, charts/ (PNG, SVG, PDF) and tables/ (CSV) into a folder.
 
     Parameters
     ----------
@@ -42,13 +44,17 @@ def write_report(ds: xr.Dataset, folder: Path | str) -> list[Path]:
     folder = Path(folder)
     charts = folder / "charts"
     charts.mkdir(parents=True, exist_ok=True)
-    content = make_content(ds)
+    content = make_content(ds, read_findings(ds, folder))
     written = [
         path for picture in _pictures(content) for path in save(picture.drawn.wide, charts, picture.name)
     ]
     written += write_tables(_tables(content), folder / "tables")
+    sheets = recommended_sheets(ds, [part.answer.shown for part in content.parts])
+    for name, svg in sheets.items():
+        write_whole(folder / name, svg.encode("utf-8"))
+        written.append(folder / name)
     page, paper = folder / "report.html", folder / "report.pdf"
-    write_whole(page, _page(content).encode("utf-8"))
+    write_whole(page, _page(content, sheets).encode("utf-8"))
     write_whole(paper, report_pdf(content))
     return [page, paper, *written]
 
@@ -70,7 +76,7 @@ def _tables(content: Content) -> Iterator[tuple[str, Table]]:
         yield from section.tables
 
 
-def _page(content: Content) -> str:
+def _page(content: Content, sheets: Mapping[str, str]) -> str:
     environment = Environment(
         loader=PackageLoader("studies"),
         autoescape=True,
@@ -80,6 +86,7 @@ def _page(content: Content) -> str:
     )
     return environment.get_template("report.html.j2").render(
         content=content,
+        sheets=[(name, Markup(address(svg))) for name, svg in sheets.items()],
         address=_address,
         csv_address=_csv_address,
         words=paragraph,

@@ -1,6 +1,6 @@
 """What a report holds, before it is laid out for page or paper: answers, questions with charts and tables, facts."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from typing import Any, NamedTuple
@@ -19,6 +19,9 @@ from studies.fatigue_table import fatigue_table
 from studies.film import player
 from studies.in_parallel import in_parallel
 from studies.outcomes import once_in
+from studies.pairing import pairing_table
+from studies.rare_findings import Finding
+from studies.rare_view import rare_table
 from studies.report_postures import Pair, draw, film, make_pairs
 from studies.report_words import Paragraph, paragraph
 from studies.tables import Table, distance_table, gap_table, level_table, wheel_table
@@ -35,6 +38,7 @@ QUESTIONS = (
     ("stability", "How far does it lean, and how near is tipping?"),
     ("postures", "What do the worst postures look like?"),
     ("drivers", "Which uncertain value matters?"),
+    ("rare", "What is too rare to be met by driving?"),
     ("build", "What must be built for a long life?"),
 )
 
@@ -90,20 +94,20 @@ class Content:
     texts: list[tuple[str, str]]
 
 
-def make_content(ds: xr.Dataset) -> Content:
-    """Work out the report of results."""
+def make_content(ds: xr.Dataset, findings: Sequence[Finding] = ()) -> Content:
+    """Work out the report of results and of the findings about rare events kept beside them."""
     attributes = _attributes(ds)
     return Content(
         str(ds.attrs.get("title", "Wheel contact, gaps and stresses on rough ground")),
         _subtitle(ds),
         f"{100 * float(ds.attrs.get('unload_below', 0.10)):g}",
-        [_part(ds, course) for course in range(ds.sizes["course"])],
+        [_part(ds, course, findings) for course in range(ds.sizes["course"])],
         [(name, value) for name, value in attributes if "\n" not in value],
         [(name, value) for name, value in attributes if "\n" in value],
     )
 
 
-def _part(ds: xr.Dataset, course: int) -> Part:
+def _part(ds: xr.Dataset, course: int, findings: Sequence[Finding]) -> Part:
     prefix = f"course_{course + 1}_" if ds.sizes["course"] > 1 else ""
     found = answer(ds, course)
     if not has_results(ds, course):
@@ -115,7 +119,7 @@ def _part(ds: xr.Dataset, course: int) -> Part:
         jobs += [partial(_film, *made), *(partial(_posture, made[0], pair) for pair in made[1])]
     jobs += [partial(_drawn, entry) for entry in entries]
     tables: dict[str, list[Table]] = {"limits": found.all_verdicts}
-    done = in_parallel(jobs, lambda: tables.update(_tables(ds, course)))
+    done = in_parallel(jobs, lambda: tables.update(_tables(ds, course, found, findings)))
     pictures: dict[str, list[Picture]] = {}
     films: list[str] = []
     if made is not None:
@@ -165,7 +169,9 @@ def _named(prefix: str, tables: list[Table]) -> list[tuple[str, Table]]:
     ]
 
 
-def _tables(ds: xr.Dataset, course: int) -> dict[str, list[Table]]:
+def _tables(
+    ds: xr.Dataset, course: int, found: Answer, findings: Sequence[Finding]
+) -> dict[str, list[Table]]:
     """Tables by section."""
     tables: dict[str, list[Table]] = {"wheels": [wheel_table(ds, course)]}
     if ds.sizes.get("gap"):
@@ -174,6 +180,8 @@ def _tables(ds: xr.Dataset, course: int) -> dict[str, list[Table]]:
     tables["build"] = build_tables(ds, stated, course)
     for section, made in (
         ("trade", trade_off_table(ds, course)),
+        ("trade", pairing_table(ds, course, *found.shown) if len(found.shown) == 2 else None),
+        ("rare", rare_table(ds, findings, stated.life, course)),
         ("build", crossing_table(ds, stated, course)),
     ):
         if made is not None:

@@ -67,21 +67,19 @@ def test_interval_covers_the_truth_in_repeats():
     assert held >= 50
 
 
-def cube(z, size, random):
-    """Each coordinate is drawn anew now and then, which keeps the uniform distribution."""
-    return np.where(random.random(z.size) < size, random.random(z.size), z)
-
-
 def test_a_level_out_of_reach_gives_an_upper_bound():
-    """Ten steps of a tenth each; the bound is the rule of three for the states of the last one."""
-    problem = Problem(lambda r: r.random(3), cube, lambda z: float(z.max()))
-    found = rare_probability(problem, 1.5, states=100, repeats=3).probability
-    assert found.value == 0 and 0 < found.high < 1e-9
+    """A normal variable at 12 deviations, P = 2e-33: ten steps of a tenth each do not get there.
+
+    The bound is the rule of three for the states of the last one.
+    """
+    problem = Problem(lambda r: r.standard_normal(1), blend, lambda z: float(z[0]))
+    found = rare_probability(problem, 12.0, states=100, repeats=3).probability
+    assert found.value == 0 and 1e-12 < found.high < 1e-9
 
 
 def test_a_score_that_gets_no_further_bounds_no_more_than_was_tried():
     """A score that is 1 in a fifth of cases and never more: nothing is said beyond 3 in the states drawn."""
-    problem = Problem(lambda r: r.random(3), cube, lambda z: float(z[0] > 0.8))
+    problem = Problem(lambda r: r.standard_normal(3), blend, lambda z: float(z[0] > 0.8416))
     found = rare_probability(problem, 1.5, states=100, repeats=3).probability
     assert found.value == 0 and found.high == pytest.approx(0.03)
 

@@ -6,8 +6,9 @@ import xarray as xr
 
 from studies.limits import Limit
 from studies.outcomes import headline
-from studies.sizing import crossings, needs
-from studies.trade_offs import trade_off
+from studies.sizing import ALIKE, FEW, needs
+from studies.swept_limits import crossings
+from studies.trade_offs import MASS_HEIGHT, considered, trade_off, trade_off_table
 
 BLOCK, BUILT = 1000.0, 0.1
 
@@ -53,6 +54,19 @@ def test_built_to_the_recommendation_the_gap_closes_as_often_as_foreseen():
     assert closed[0] <= 1.0 <= closed[1]
 
 
+@pytest.mark.parametrize("movement, basis", [(np.linspace(0, 0.02, 7), FEW), (np.full(50, 0.02), ALIKE)])
+def test_where_nothing_can_be_foretold_only_the_largest_met_is_given(movement, basis):
+    """Seven samples, or fifty that are alike: build more than the largest met, with no upper end."""
+    need = needs(gaps(movement), 0.1, 1e6)[0]
+    assert need.basis == basis
+    assert need.needed.value == need.needed.low == pytest.approx(0.02)
+    assert np.isinf(need.needed.high)
+
+
+def test_no_sample_with_a_value_needs_nothing():
+    assert needs(gaps(np.full(30, np.nan)), 0.1, 1e6) == []
+
+
 def swept(at: list[float], rates: list[float], n: int = 400) -> xr.Dataset:
     random = np.random.default_rng(3)
     counts = np.stack([random.poisson(r, (1, n, 1)) for r in rates])
@@ -88,6 +102,60 @@ def test_falling_rates_keep_above():
     assert not found.keeps_below and found.at.value == pytest.approx(2.5, abs=0.1)
 
 
+def test_only_the_middle_keeps_a_limit():
+    """Rates 4, 1, 0.5, 1, 4 per km: kept from 1.5 to 4.5 where 2 per km are allowed."""
+    limit = Limit.model_validate({"what": "unload events", "at_most": "2 1/km"})
+    upper, lower = crossings(swept([1, 2, 3, 4, 5], [4, 1, 0.5, 1, 4]), [limit])
+    assert upper.keeps_below and upper.at.value == pytest.approx(4.5, abs=0.1)
+    assert not lower.keeps_below and lower.at.value == pytest.approx(1.5, abs=0.1)
+
+
+def test_no_event_with_any_value_is_kept_by_all_and_says_how_far_that_is_sure():
+    """No event in 400 km with any value: kept by the estimate; at most 6 in 400 km are not excluded."""
+    ds = swept([1, 2, 3], [0, 0, 0])
+    seldom = crossings(ds, [Limit.model_validate({"what": "unload events", "at_most": "0.01 1/km"})])[0]
+    assert seldom.kept_by_all and seldom.at.low == -np.inf
+    often = crossings(ds, [Limit.model_validate({"what": "unload events", "at_most": "1 1/km"})])[0]
+    assert often.kept_by_all and often.at.low == np.inf
+
+
+def stress(ds: xr.Dataset, at: list[float], location: list[float]) -> xr.Dataset:
+    """Add Gumbel stresses of scale 1 MPa about a location [MPa] for each swept value."""
+    random = np.random.default_rng(5)
+    value = 1e6 * (np.array(location)[:, None, None, None] + random.gumbel(size=(len(at), 1, 400, 1)))
+    ds["bracket_stress_maximum"] = (("spacing", "course", "sample", "bracket"), value)
+    return ds.assign_coords(bracket=["front"])
+
+
+LIMITS = [
+    Limit.model_validate({"what": "unload events", "at_most": "1.5 1/km"}),
+    Limit.model_validate({"what": "bracket stress", "at_most": "120 MPa", "over": "100 km", "risk": "20 %"}),
+]
+
+
+def test_longest_that_keeps_all_limits():
+    """Events allow 2.58 m. Stress is allowed 0.223 passings in 100 km: 120 - 6.1 MPa as location, met at 2.39 m."""
+    ds = stress(swept([1, 2, 3, 4], [0.5, 1, 2, 4]), [1, 2, 3, 4], [100, 110, 120, 130])
+    by_limit = {c.limit: c for c in crossings(ds, LIMITS)}
+    assert by_limit[LIMITS[1]].at.value == pytest.approx(2.39, abs=0.15)
+    both = by_limit[None]
+    assert both.keeps_below and both.at.value == min(c.at.value for c in by_limit.values())
+    assert both.at.low <= both.at.value <= both.at.high
+
+
+def test_limits_that_exclude_each_other_are_kept_by_none_together():
+    """Stress falls and events rise: below 1.58 m of events, above 3.6 m of stress."""
+    ds = stress(swept([1, 2, 3, 4], [1, 2, 4, 8]), [1, 2, 3, 4], [140, 130, 120, 110])
+    together = [c for c in crossings(ds, LIMITS) if c.limit is None]
+    assert len(together) == 1 and together[0].kept_by_none
+
+
+def test_a_level_that_is_always_passed_is_kept_by_none():
+    """Every sample passes it by far: no number is lost on the way to saying so."""
+    ds = stress(swept([1, 2], [1, 1]), [1, 2], [900, 950])
+    assert crossings(ds, LIMITS[1:])[0].kept_by_none
+
+
 def test_pareto_set(synthetic):
     """Rigid mounts unload more but lean less: both kinds stay; a longer wheelbase that is worse in all does not."""
     ds = synthetic(n_samples=100, candidates={"mount": ("rigid", "pivoting")})
@@ -108,3 +176,14 @@ def test_pareto_set(synthetic):
         and found.beaten_by == (-1, 0)
         and found.surely.tolist() == [False, True]
     )
+    words = [row[1].text for row in trade_off_table(worse, 0).rows]
+    assert words == ["no other beats it in everything", "beaten for sure by rigid mount"]
+
+
+def test_a_higher_mass_is_an_outcome_of_its_own(synthetic):
+    """Two alike in all but the height of the mass: the higher one is beaten; where heights are alike, neither is."""
+    ds = synthetic(n_samples=60, candidates={"mount": ("rigid", "pivoting")})
+    ds = xr.concat([ds.sel(mount=["rigid"])] * 2, "mount").assign_coords(mount=["high", "low"])
+    assert trade_off(considered(ds)).kept.all()
+    ds[MASS_HEIGHT] = ("mount", [1.7, 1.6])
+    assert trade_off(considered(ds)).kept.tolist() == [False, True]
