@@ -154,7 +154,8 @@ class Replayer:
                 f"{MEANING[standing.posture.code]}; the results were made with "
                 f"{self._ds.attrs.get('versions', 'unknown versions')}, this is {versions()}"
             )
-        record = self._record(worst)
+        record = self._record(worst, worst.candidate)
+        assert record is not None  # results hold it
         return Replay(
             worst,
             standing,
@@ -206,8 +207,9 @@ class Replayer:
         ]
 
     def output(self, worst: Worst, standing: Standing) -> float:
-        """Return the output that an extreme is one of, in another posture of its candidate (NaN if there is none)."""
-        return recorded_value(self._record(worst), standing.posture.y, worst.smallest)
+        """Return the output that an extreme is one of, in another posture of any candidate (NaN if there is none)."""
+        record = self._record(worst, standing.candidate)
+        return math.nan if record is None else recorded_value(record, standing.posture.y, worst.smallest)
 
     def surface(self, standing: Standing) -> Surface:
         """Return the ground of a standing's sample as a surface, for pictures."""
@@ -217,9 +219,10 @@ class Replayer:
             self._surfaces = {(course, sample): laid}
         return self._surfaces[course, sample]
 
-    def _record(self, worst: Worst) -> Record:
-        records = self.experiment.recorders[worst.candidate].records
-        return next(r for r in records if (r.quantity, r.item) == (worst.quantity, worst.item))
+    def _record(self, worst: Worst, candidate: int) -> Record | None:
+        records = self.experiment.recorders[candidate].records
+        own = (r for r in records if (r.quantity, r.item) == (worst.quantity, worst.item))
+        return next(own, None)
 
     def _scale(self, quantity: str) -> float:
         if quantity not in self._scales:

@@ -10,6 +10,11 @@ from studies.typeset import breakable, typeset
 
 def report_pdf(content: Content) -> bytes:
     """Lay the report out as PDF."""
+    return typeset("report.typ", *report_data(content))
+
+
+def report_data(content: Content) -> tuple[dict[str, Any], dict[str, str]]:
+    """Return what the template shows, as plain data, and the charts as SVG by the names it uses."""
     pictures: dict[str, str] = {}
     data = {
         "title": breakable(content.title),
@@ -25,7 +30,7 @@ def report_pdf(content: Content) -> bytes:
         "facts": [[name, breakable(value)] for name, value in content.facts],
         "texts": [[name, value] for name, value in content.texts],
     }
-    return typeset("report.typ", data, pictures)
+    return data, pictures
 
 
 def _part(content: Content, part: Part, pictures: dict[str, str]) -> dict[str, Any]:

@@ -29,15 +29,19 @@ def typeset(template: str, data: Any, pictures: Mapping[str, str]) -> bytes:
     pictures : mapping of str to str
         SVG by the name that the data uses.
     """
+    made: Any = typst.compile(**sources(template, data, pictures), format="pdf")
+    return bytes(made)
+
+
+def sources(template: str, data: Any, pictures: Mapping[str, str]) -> dict[str, Any]:
+    """Return what the typesetter is given: the files by name, and where fonts lie."""
     source = (files("studies") / "templates" / template).read_bytes()
-    inputs: Any = {
+    inputs = {
         "main": source,
         "data.json": json.dumps(data).encode("utf-8"),
         **{name: svg.encode("utf-8") for name, svg in pictures.items()},
     }
-    fonts: Any = [Path(mpl.get_data_path(), "fonts", "ttf")]
-    made: Any = typst.compile(inputs, format="pdf", font_paths=fonts)
-    return bytes(made)
+    return {"input": inputs, "font_paths": [Path(mpl.get_data_path(), "fonts", "ttf")]}
 
 
 def breakable(text: str) -> str:
