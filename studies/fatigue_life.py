@@ -12,6 +12,7 @@ import xarray as xr
 from sim.codes import NOT_FINITE
 from studies.aims import aims
 from studies.candidates import candidates, items, values
+from studies.display import number, quantity
 from studies.fatigue import Curve, damage_per_metre, distance_to_crack
 from studies.statistics import Array, Interval
 
@@ -21,7 +22,7 @@ CATEGORY = "bracket_detail_category"
 
 @dataclass(frozen=True)
 class Damage:
-    """Damage that each fold of samples did; brackets without a detail category are NaN.
+    """Damage that each fold of samples did; NaN for brackets without a detail category and folds without samples.
 
     Attributes
     ----------
@@ -30,7 +31,7 @@ class Damage:
     distance : (candidates, folds)
         With a posture [m].
     rate : Interval, shape (candidates, brackets)
-        Damage per metre; without upper bound where no counted range does damage.
+        Damage per metre; without upper bound where no counted range does damage, without bounds from a single fold.
     """
 
     done: Array
@@ -76,16 +77,20 @@ def bracket_damage(ds: xr.Dataset, course: int = 0) -> Damage:
     """Return the damage of all brackets on one course, under the factors that the study states."""
     counts = values(ds, CYCLES, course)  # (candidates, folds, brackets, bins)
     category, distance = values(ds, CATEGORY), fold_distance(ds, course)
+    driven = distance > 0
     ranges, width = _bins(ds)
     factor = aims(ds).fatigue.combined
     done = np.full((*category.shape, counts.shape[1]), np.nan)
     rate = np.full((3, *category.shape), np.nan)
     for c, k in np.argwhere(np.isfinite(category)):
         curve = Curve(float(category[c, k]))
-        done[c, k] = curve.damage(factor * ranges, counts[c, :, k], factor * width).sum(axis=-1)
-        found = damage_per_metre(ranges, counts[c, :, k], distance[c], curve, factor, width=width)
-        rate[:, c, k] = found.value, found.low, found.high
-    return Damage(done, distance, Interval(*rate))
+        own, exposed = counts[c, driven[c], k], distance[c, driven[c]]
+        done[c, k, driven[c]] = curve.damage(factor * ranges, own, factor * width).sum(axis=-1)
+        if exposed.size:
+            found = damage_per_metre(ranges, own, exposed, curve, factor, width=width)
+            ends = (found.low, found.high) if exposed.size > 1 else (0.0, np.inf)
+            rate[:, c, k] = found.value, *ends
+    return Damage(done, np.where(driven, distance, np.nan), Interval(rate[0], rate[1], rate[2]))
 
 
 def lives(ds: xr.Dataset, course: int = 0) -> list[Life]:
@@ -108,6 +113,13 @@ def lives(ds: xr.Dataset, course: int = 0) -> list[Life]:
                 Life(c.index, bracket, float(category[c.index, k]), damage, life, largest, float(own[-1]))
             )
     return found
+
+
+def distance_text(distance: Interval, between: str = " to ") -> str:
+    """Write a distance to a crack [m] and its interval in km, to three digits."""
+    low, high = (number(float(end) / 1e3) for end in (distance.low, distance.high))
+    ends = f"{low}{between}{high}" if np.isfinite(distance.high) else f"at least {low}"
+    return f"{quantity(float(distance.value) / 1e3, 'km')} ({ends})"
 
 
 def fold_distance(ds: xr.Dataset, course: int = 0) -> Array:

@@ -13,6 +13,8 @@ import xarray as xr
 from studies.candidates import items, values
 from studies.comparison import Comparison, compare_levels, compare_rates
 from studies.display import kilometres, shown_unit
+from studies.fatigue import CYCLES_AT_LIMIT
+from studies.fatigue_life import bracket_damage, has_fatigue
 from studies.statistics import Array, Interval, bunch_size, met_once, rate
 
 KM = 1000.0
@@ -35,6 +37,8 @@ class Outcome:
         Factor from SI to the unit shown.
     every : float
         Distance [m] in which a level is passed once; 0 for a rate.
+    folded : bool
+        Whether ``samples`` and ``distance`` are sums over folds of samples.
     """
 
     key: str
@@ -47,6 +51,7 @@ class Outcome:
     distance: Array
     scale: float
     every: float = 0.0
+    folded: bool = False
 
     def compare(self, a: int, b: int) -> Comparison:
         """Compare candidates a and b on common ground; ``chance_less`` is the chance that a is better."""
@@ -73,6 +78,8 @@ def headline(ds: xr.Dataset, course: int = 0) -> list[Outcome]:
             unit, factor = shown_unit(str(ds[name].attrs.get("units", "")))
             extreme, item = values(ds, name, course), items(ds, dim) if dim else []
             found.append(level(ds, name, heading, unit, meaning, extreme, item, factor, every, course))
+    if has_fatigue(ds):
+        found.append(life_used(ds, course))
     return found
 
 
@@ -120,6 +127,36 @@ def clearance_used(ds: xr.Dataset, every: float, course: int = 0) -> Outcome:
     meaning = "Share of its built clearance that the worst gap uses up; above 100 % it closes"
     return level(
         ds, "gap_minimum", "Clearance used", "%", meaning, used, items(ds, "gap"), 100.0, every, course
+    )
+
+
+def life_used(ds: xr.Dataset, course: int = 0) -> Outcome:
+    """Return the share of its fatigue life [%] that the worst bracket uses up in 1,000 km; 0 without damage."""
+    damage = bracket_damage(ds, course)
+    names, rates = items(ds, "bracket"), damage.rate
+    known = np.asarray(np.isfinite(rates.value).any(axis=1))
+    worst = np.argmax(np.where(np.isfinite(rates.value), rates.value, -np.inf), axis=1)
+    rows = np.arange(len(worst))
+    # Damage is no count of events: it is compared in parts of a millionth of the worst fold of all; without any
+    # damage, in cycles at the constant amplitude limit.
+    done = damage.done[rows, worst]
+    largest = float(np.nanmax(done, initial=0.0))
+    part = largest / 1e6 or 1 / CYCLES_AT_LIMIT
+    meaning = (
+        "Share of the fatigue life of the worst tank bracket used up in 1,000 km, by the study's factors on stress "
+        "ranges; a crack is due at 100 %."
+    )
+    return Outcome(
+        "bracket_life_used",
+        "Bracket life used",
+        "% in 1,000 km",
+        meaning,
+        Interval(*(getattr(rates, end)[rows, worst] for end in ("value", "low", "high"))).times(1e8),
+        tuple(names[k] if some else "" for k, some in zip(worst, known, strict=True)),
+        done / part,
+        damage.distance,
+        part * 1e8,
+        folded=True,
     )
 
 

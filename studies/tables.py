@@ -38,6 +38,8 @@ def estimate_cell(estimate: Interval, mark: str = "", note: str = "") -> Cell:
     """Make a cell of a value with its interval (and a note) below."""
     if not np.isfinite(float(estimate.value)):
         return Cell("–", "does not apply")
+    if float(estimate.value) == 0 and np.isinf(float(estimate.high)):
+        return Cell("0", "none seen", mark, note)
     decimals = decimals_for(estimate)
     return Cell(fixed(float(estimate.value), decimals), short_bounds(estimate, decimals), mark, note)
 

@@ -110,7 +110,7 @@ def _crack_verdicts(ds: xr.Dataset, limit: Limit, course: int) -> list[Verdict]:
             for name, done in zip(items(ds, limit.kind.dim), damage.done[c.index], strict=True)
             if np.isfinite(done).any() and limit.item in ("", name)
         }
-        if judged and damage.distance[c.index].any():
+        if judged:
             found.append(_verdict(c.index, limit, judged, n))
     return found
 
@@ -162,7 +162,7 @@ def _judge_damage(done: Array, distance: Array, least: float) -> _Judged:
     It is counted in parts of a millionth of the worst fold. Where there is none at all, a cycle that luck has
     withheld is taken to do the damage of one at the constant amplitude limit.
     """
-    part = float(done.max()) / 1e6 or 1 / CYCLES_AT_LIMIT
+    part = float(np.nanmax(done)) / 1e6 or 1 / CYCLES_AT_LIMIT
     amount, allowed = done / part, 1 / least / part
     return _Judged(
         *_chances(amount, distance, allowed, 1.0, 1.0), _times(amount, distance, allowed, 1.0), "counted"

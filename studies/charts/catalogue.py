@@ -13,11 +13,13 @@ from studies.candidates import candidates, has_results, items, values
 from studies.charts.convergence import convergence
 from studies.charts.differences import differences
 from studies.charts.drivers import drivers, found_drivers
+from studies.charts.fatigue_life import fatigue_life
 from studies.charts.pareto import pareto
 from studies.charts.returns import return_levels
 from studies.charts.spending import bracket_shares, gap_shares, load_shares, torque_shares, twist_shares
 from studies.charts.trade import trade
 from studies.charts.unloading import unloading
+from studies.fatigue_life import lives
 from studies.outcomes import headline
 
 MOST_GAPS = 8
@@ -55,6 +57,8 @@ def catalogue(ds: xr.Dataset, course: int = 0) -> list[Entry]:
             Entry(f"bracket_{k + 1}_{slug(name)}", "tanks", partial(bracket_shares, ds, k, course))
             for k, name in enumerate(items(ds, "bracket")[:MOST_GAPS])
         ]
+    if lives(ds, course):
+        entries.append(Entry("fatigue_life", "tanks", partial(fatigue_life, ds, course)))
     entries.append(Entry("frame_twist", "frame", partial(twist_shares, ds, course)))
     entries.append(Entry("body_torque", "frame", partial(torque_shares, ds, course)))
     entries.append(Entry("trade", "trade", partial(trade, ds, course)))

@@ -28,11 +28,16 @@ _TOP = 0.45
 
 @dataclass(frozen=True)
 class Panel:
-    """One quantity: heading, unit, and its estimate for each candidate."""
+    """One quantity: heading, unit, and its estimate for each candidate.
+
+    ``endless`` is written where the value is infinite; ``mark`` is a value to compare with, drawn as a line.
+    """
 
     heading: str
     unit: str
     estimate: Interval
+    endless: str = ""
+    mark: float | None = None
 
 
 def hue(ds: xr.Dataset) -> str:
@@ -90,7 +95,7 @@ def dots(
         box = (room + column * each, bottom, each - 0.3, tall)
         axes = made.add_axes((box[0] / figure_width, box[1] / height, box[2] / figure_width, box[3] / height))
         _panel(axes, lines, panel, everything if common else panel.estimate, box[2], linear)
-        _marks(axes, lines, by, panel.estimate, box[2])
+        _marks(axes, lines, by, panel, box[2])
         if column == 0:
             _names(axes, lines, room)
     return made
@@ -172,7 +177,7 @@ def _panel(axes: Axes, lines: list[_Line], panel: Panel, ranged: Interval, room:
     heading = "\n".join(fold(panel.heading, room, style.TEXT, weight="bold", most=2))
     axes.set_title(heading, size=style.TEXT, weight="bold", color=style.INK, loc="left", pad=4, y=1.0)
     axes.set_xlabel(panel.unit, size=style.SMALL, color=style.INK, labelpad=2)
-    low, high, log = _range(ranged, room, linear)
+    low, high, log = _range(ranged, room, linear, panel.mark)
     if log:
         axes.set_xscale("log")
         axes.xaxis.set_major_locator(LogLocator(numticks=max(int(room / 0.55), 2)))
@@ -185,19 +190,22 @@ def _panel(axes: Axes, lines: list[_Line], panel: Panel, ranged: Interval, room:
         axes.axvline(0.0, color=style.INK, linewidth=1.0)
 
 
-def _marks(axes: Axes, lines: list[_Line], by: str, estimate: Interval, room: float) -> None:
+def _marks(axes: Axes, lines: list[_Line], by: str, panel: Panel, room: float) -> None:
     """Dot, interval and number of each candidate."""
+    if panel.mark is not None:
+        axes.axvline(panel.mark, color=style.INK, linewidth=1.2, linestyle=(0, (4, 2)))
     low, high = axes.get_xlim()
     log = axes.get_xscale() == "log"
     for (c, _), middle in zip(lines, _heights(lines), strict=True):
         if c is None:
             continue
         appearance = style.look(c.place.get(by, 0))
-        one = estimate[c.index]
+        one = panel.estimate[c.index]
         value = float(one.value)
         if not np.isfinite(value):
+            said = panel.endless if np.isposinf(value) else "does not apply"
             axes.text(
-                0.02, middle, "does not apply", transform=axes.get_yaxis_transform(), va="center",
+                0.02, middle, said, transform=axes.get_yaxis_transform(), va="center",
                 size=9, color=style.SOFT,
             )  # fmt: skip
             continue
@@ -229,13 +237,14 @@ def _figure_beside(axes: Axes, one: Interval, y: float, ends: tuple[float, float
         ha="left" if right else "right",
         size=style.SMALL,
         color=style.INK,
+        bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5},
     )
 
 
-def _range(estimate: Interval, room: float, linear: bool) -> tuple[float, float, bool]:
+def _range(estimate: Interval, room: float, linear: bool, mark: float | None) -> tuple[float, float, bool]:
     """Axis limits, and whether the axis is logarithmic: where the largest is over 30 times the smallest."""
     everything = np.concatenate([np.ravel(getattr(estimate, end)) for end in _ENDS])
-    everything = everything[np.isfinite(everything)]
+    everything = np.append(everything[np.isfinite(everything)], [] if mark is None else [mark])
     if not everything.size or not everything.any():
         return 0.0, 1.0, False
     least, most = float(everything.min()), float(everything.max())
@@ -244,7 +253,7 @@ def _range(estimate: Interval, room: float, linear: bool) -> tuple[float, float,
     beside = min(0.75 / room, 0.4)
     if not linear and least >= 0 and positive.size and most > 30 * positive.min():
         uppers = estimate.high[np.isfinite(estimate.high) & (estimate.high > 0)]
-        bottom = min(float(positive.min()), float(uppers.min())) / 4
+        bottom = min(float(positive.min()), float(uppers.min()), mark or np.inf) / 4
         return bottom, float(bottom * (most / bottom) ** (1 / (1 - beside))), True
     left = min(least, 0.0)
     right = max(most, 0.0)

@@ -25,7 +25,8 @@ def found_drivers(
     outcomes = headline(ds, course)
     rates = outcomes[0].estimate.value
     c = candidates(ds)[int(np.argmin(np.where(np.isfinite(rates), rates, np.inf)))]
-    found = [(o, s) for o in outcomes if (s := sensitivity(drawn, o.samples[c.index])) is not None]
+    each = [o for o in outcomes if not o.folded]
+    found = [(o, s) for o in each if (s := sensitivity(drawn, o.samples[c.index])) is not None]
     return (c, found) if found else None
 
 

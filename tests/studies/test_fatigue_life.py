@@ -11,12 +11,18 @@ from sim.reduced import reduce
 from sim.sample import SampleRunner
 from sim.tracks import Segment, Tracks
 from studies.bins import choose_range_bins
+from studies.charts import style
+from studies.charts.catalogue import catalogue
+from studies.charts.fatigue_life import fatigue_life
 from studies.dataset import results
+from studies.display import number
 from studies.experiment import Experiment
 from studies.fatigue import Curve
 from studies.fatigue_life import bracket_damage, fold_distance, lives
+from studies.fatigue_table import fatigue_table
 from studies.files import InputError
 from studies.limits import Limit
+from studies.outcomes import headline
 from studies.study import load
 from studies.verdicts import MEETS, MISSES, OPEN, verdicts
 from tests.sim.truck import truck
@@ -264,3 +270,47 @@ def test_a_category_cannot_be_drawn(tmp_path) -> None:
     with pytest.raises(InputError) as error:
         load(tmp_path / "study.toml")
     assert "sweep it to compare" in "\n".join(error.value.messages)
+
+
+def test_chart_and_table_say_the_factors_and_the_first_crack(driven: xr.Dataset) -> None:
+    first = min(float(life.distance.value) for life in lives(driven)) / 1e3
+    table = fatigue_table(driven, 0)
+    assert table is not None and len(table.rows) == 4
+    for width in (style.WIDE, style.NARROW):
+        said = str(fatigue_life(driven, width=width).get_label())
+        for words in ("times 1.4 for dynamics and 1.15", "EN 1993-1-9:2005", f"due after {number(first)}"):
+            assert words in said
+    assert "1.4 for dynamics and 1.15" in table.caption
+    assert any(number(first) in row[-1].text for row in table.rows)
+    assert "fatigue_life" in [entry.name for entry in catalogue(driven)]
+
+
+def test_no_damage_is_said_in_words(driven: xr.Dataset) -> None:
+    quiet = driven.copy(deep=True)
+    quiet["bracket_cycles_histogram"][..., 20:] = 0
+    assert str(fatigue_life(quiet).get_label()).startswith("No counted range does damage: no crack")
+    table = fatigue_table(quiet, 0)
+    assert table is not None
+    assert {row[-1].text for row in table.rows} == {"no crack expected"}
+
+
+def test_the_outcome_is_the_worst_brackets_and_compares_in_its_unit(driven: xr.Dataset) -> None:
+    """Percent of the life in 1,000 km; the difference of two candidates is that of their values."""
+    outcome = next(o for o in headline(driven) if o.key == "bracket_life_used")
+    for c in (0, 1):
+        worst = max(
+            (life for life in lives(driven) if life.candidate == c), key=lambda life: life.damage.value
+        )
+        assert outcome.estimate.value[c] == pytest.approx(1e8 / worst.distance.value)
+        assert outcome.item[c] == worst.bracket
+    found = outcome.compare(0, 1).difference
+    assert found.value == pytest.approx(outcome.estimate.value[0] - outcome.estimate.value[1])
+    assert found.low < found.value < found.high
+
+
+def test_one_sample_gives_no_interval(driven: xr.Dataset) -> None:
+    one = driven.isel(sample=slice(0, 1)).copy(deep=True)
+    one["bracket_cycles_histogram"][:, :, 1:] = 0
+    for life in lives(one):
+        assert life.damage.value > 0
+        assert (life.damage.low, life.damage.high) == (0, np.inf)
