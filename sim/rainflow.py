@@ -14,7 +14,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.compiled import compiled
+from sim.compiled import compiled, compiled_in_place
 from sim.structure import Array
 
 DEPTH: Final = 512
@@ -47,31 +47,33 @@ def new_rainflow(widths: Array, bins: int) -> Rainflow:
     )
 
 
-@compiled
-def _count(flow: Rainflow, signal: int, size: float, half_cycles: int) -> None:
-    last = flow.half_cycles.shape[1] - 1
-    place = size * flow.scale[signal]
-    flow.half_cycles[signal, last if place >= last else int(place)] += half_cycles
+@compiled_in_place
+def _count(counts: NDArray[np.int64], place: float, half_cycles: int) -> None:
+    """Count a range that lies ``place`` bins above zero."""
+    last = len(counts) - 1
+    # unsigned: an index that cannot count from the end is cheaper
+    counts[np.uint64(last if place >= last else np.int64(place))] += half_cycles
 
 
-@compiled
-def _close(flow: Rainflow, signal: int, n: int) -> int:
-    """Count the inner ranges that are closed by the last of ``n`` points; return how many points stay open."""
-    turning = flow.turning[signal]
+@compiled_in_place
+def _close(turning: Array, counts: NDArray[np.int64], scale: float, n: int, tip: float) -> int:
+    """Count the inner ranges that are closed by ``tip``, the last of ``n`` points; return how many stay open."""
     while n >= 4:
-        inner = abs(turning[n - 2] - turning[n - 3])
-        if inner > abs(turning[n - 3] - turning[n - 4]) or inner > abs(turning[n - 1] - turning[n - 2]):
+        before, after = turning[n - 3], turning[n - 2]
+        inner = abs(after - before)
+        if inner > abs(before - turning[n - 4]) or inner > abs(tip - after):
             break
-        _count(flow, signal, inner, 2)
-        turning[n - 3] = turning[n - 1]
+        _count(counts, inner * scale, 2)
         n -= 2
+    turning[n - 1] = tip
     return n
 
 
 @compiled
 def follow(flow: Rainflow, signal: int, values: Array) -> None:
     """Take the next values (n,) of a signal; NaN are passed over (they fail every comparison)."""
-    turning, gate = flow.turning[signal], flow.gate[signal]
+    turning, counts = flow.turning[signal], flow.half_cycles[signal]
+    gate, scale = flow.gate[signal], flow.scale[signal]
     n, start = flow.open[signal], 0
     while n < 2 and start < len(values):
         value = values[start]
@@ -90,11 +92,11 @@ def follow(flow: Rainflow, signal: int, values: Array) -> None:
         # no branch on whether the tip moves: that is as good as random, and a wrong guess of the processor dear
         tip = here if here > tip else tip
         if tip - here > gate:
-            turning[n - 1] = sign * tip
-            n = _close(flow, signal, n)
+            n = _close(turning, counts, scale, n, sign * tip)
             if n == DEPTH:
-                _count(flow, signal, abs(turning[1] - turning[0]), 1)
-                turning[: n - 1] = turning[1:n].copy()
+                _count(counts, abs(turning[1] - turning[0]) * scale, 1)
+                for j in range(n - 1):
+                    turning[j] = turning[j + 1]
                 n -= 1
             turning[n] = values[i]
             n += 1
@@ -107,7 +109,10 @@ def follow(flow: Rainflow, signal: int, values: Array) -> None:
 def finish(flow: Rainflow) -> None:
     """Count what is still open: cycles that the last points close, the rest as half cycles; then forget it."""
     for signal in range(len(flow.open)):
-        n = _close(flow, signal, flow.open[signal])
+        turning, counts, scale = flow.turning[signal], flow.half_cycles[signal], flow.scale[signal]
+        n = flow.open[signal]
+        if n > 0:
+            n = _close(turning, counts, scale, n, turning[n - 1])
         for i in range(n - 1):
-            _count(flow, signal, abs(flow.turning[signal, i + 1] - flow.turning[signal, i]), 1)
+            _count(counts, abs(turning[i + 1] - turning[i]) * scale, 1)
         flow.open[signal] = 0
