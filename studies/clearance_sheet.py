@@ -1,10 +1,11 @@
 """Numbers of the shop's clearance sheet: what one candidate's gaps, pivots and mounts go through, and what to build.
 
-Met values are the extremes over all samples of one course; what to build follows from the fitted extremes
-(`studies.sizing`), and so does the stretch that hoses and bellows must bear, from the largest gap of each sample.
+Met values are the extremes over all samples of one course. What to build and how far hoses and bellows must stretch
+follow from the fitted extremes of the samples, as in `studies.sizing`.
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,9 +13,8 @@ import xarray as xr
 
 from studies.aims import aims
 from studies.candidates import Candidate, candidates, has_results, items, values
-from studies.extremes import fit_extremes
+from studies.extremes import Extremes, fit_extremes
 from studies.files import InputError
-from studies.sizing import Need, needs
 from studies.statistics import Array, Interval
 from studies.study import from_attributes
 from vehicles.assemble import Vehicle, assemble
@@ -37,7 +37,7 @@ class Clearance:
     built, least, widest : float
         Standing level, and the extremes met.
     needed, stretch : Interval or None
-        Clearance to build, and how far the gap widens beyond what is built, for the stated risk; None: too few samples.
+        Clearance to build, and widening beyond what is built, for the stated risk; None: not to be foretold.
     poor : bool
         The extremes do not look like the fitted distribution.
     """
@@ -128,15 +128,20 @@ def clearance_sheet(ds: xr.Dataset, candidate: int, course: int = 0) -> Clearanc
         raise InputError(f"{chosen.name}: no sample gave a result, so there are no clearances to draw")
     vehicle = assemble(from_attributes(ds.attrs).vehicle_files()[candidate])
     stated = aims(ds)
-    found = {(need.what, need.item): need for need in needs(one, stated.risk, stated.life, course)}
     distance = values(one, "distance", course)[0]
+
+    def risked(largest: Array) -> tuple[Interval | None, bool]:
+        """Value passed with the stated risk within the life, and whether the fit is poor."""
+        fitted = _fitted(largest, distance)
+        return (fitted.risked(stated.risk, stated.life), fitted.poor) if fitted else (None, False)
+
     return ClearanceSheet(
         vehicle,
         chosen,
         str(ds["course"].values[course]),
         str(ds.attrs.get("title", "")),
-        _clearances(one, course, vehicle, found, stated.risk, stated.life),
-        _travels(one, course, vehicle, found),
+        _clearances(one, course, vehicle, risked),
+        _travels(one, course, vehicle, risked),
         stated.risk,
         stated.life,
         float(np.nansum(distance)),
@@ -146,18 +151,17 @@ def clearance_sheet(ds: xr.Dataset, candidate: int, course: int = 0) -> Clearanc
     )
 
 
+def _fitted(largest: Array, distance: Array) -> Extremes | None:
+    return fit_extremes(largest, float(distance[np.isfinite(largest)].mean()))
+
+
 def _clearances(
-    one: xr.Dataset,
-    course: int,
-    vehicle: Vehicle,
-    found: dict[tuple[str, str], Need],
-    risk: float,
-    life: float,
+    one: xr.Dataset, course: int, vehicle: Vehicle, risked: Callable[[Array], tuple[Interval | None, bool]]
 ) -> tuple[Clearance, ...]:
     if "gap_minimum" not in one:
         return ()
     least, widest = (values(one, name, course)[0] for name in ("gap_minimum", "gap_maximum"))
-    built, distance = values(one, "gap_static")[0], values(one, "distance", course)[0]
+    built = values(one, "gap_static")[0]
     places: dict[str, list[GapPlace]] = {}
     for place in gap_places(vehicle.layout):
         places.setdefault(place.name, []).append(place)
@@ -166,8 +170,8 @@ def _clearances(
         if name not in places or np.isnan(least[:, k]).all():
             continue
         first, second = places[name][0].parts
-        need = found.get(("clearance", name))
-        widening = widest[:, k] - built[k]
+        needed, poor = risked(built[k] - least[:, k])
+        stretch, _ = risked(widest[:, k] - built[k])
         clearances.append(
             Clearance(
                 len(clearances) + 1,
@@ -178,48 +182,31 @@ def _clearances(
                 float(built[k]),
                 float(np.nanmin(least[:, k])),
                 float(np.nanmax(widest[:, k])),
-                need.needed if need else None,
-                _risked(widening, distance, risk, life),
-                bool(need and need.poor),
+                needed,
+                stretch,
+                poor,
             )
         )
     return tuple(clearances)
 
 
-def _risked(largest: Array, distance: Array, risk: float, over: float) -> Interval | None:
-    """Value passed with probability ``risk`` within ``over`` metres; None if there are too few samples."""
-    good = np.isfinite(largest)
-    fitted = fit_extremes(largest, float(distance[good].mean()))
-    return fitted.risked(risk, over) if fitted else None
-
-
 def _travels(
-    one: xr.Dataset, course: int, vehicle: Vehicle, found: dict[tuple[str, str], Need]
+    one: xr.Dataset, course: int, vehicle: Vehicle, risked: Callable[[Array], tuple[Interval | None, bool]]
 ) -> tuple[Travel, ...]:
     travels = []
     mount, stop, lever = vehicle.layout.mount, math.nan, math.nan
     if isinstance(mount, ThreePointMount | FourPointMount):
         stop, lever = mount.stop_angle, mount.stop_lever
-    for what, variable, dim in (
-        ("pivot angle", "pivot_angle_maximum", "pivot"),
-        ("mount travel", "mount_travel_maximum", "mount_point"),
-    ):
+    for variable, dim in (("pivot_angle_maximum", "pivot"), ("mount_travel_maximum", "mount_point")):
         if variable not in one:
             continue
         largest = values(one, variable, course)[0]
+        turns = dim == "pivot"
         for k, item in enumerate(items(one, dim)):
             if np.isnan(largest[:, k]).all():
                 continue
-            need = found.get((what, item))
-            turns = dim == "pivot"
+            met, needed = float(np.nanmax(largest[:, k])), risked(largest[:, k])[0]
             travels.append(
-                Travel(
-                    item,
-                    turns,
-                    float(np.nanmax(largest[:, k])),
-                    need.needed if need else None,
-                    stop if turns else math.nan,
-                    lever if turns else math.nan,
-                )
+                Travel(item, turns, met, needed, stop if turns else math.nan, lever if turns else math.nan)
             )
     return tuple(travels)

@@ -1,11 +1,13 @@
 """The clearance sheet as a file; the name's ending says which kind."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import xarray as xr
 
-from studies.charts import style
+from studies.candidates import Candidate
 from studies.charts.clearances import clearances
+from studies.charts.export import compact_svg, pdf, png
 from studies.clearance_sheet import clearance_sheet
 from studies.clearance_sheet_dxf import dxf
 from studies.clearance_sheet_layout import lay_out_sheet
@@ -46,8 +48,31 @@ def write_clearance_sheet(ds: xr.Dataset, candidate: int, course: int, path: Pat
     sheet = lay_out_sheet(clearance_sheet(ds, candidate, course))
     kind = path.suffix.lower()
     if kind == ".dxf":
-        write_whole(path, dxf(sheet).encode("utf-8"))
-    elif kind == ".svg":
-        write_whole(path, style.svg(clearances(sheet)))
+        content = dxf(sheet).encode("utf-8")
     else:
-        clearances(sheet).savefig(path, dpi=200)
+        svg = compact_svg(clearances(sheet))
+        content = svg.encode("utf-8") if kind == ".svg" else pdf(svg) if kind == ".pdf" else png(svg)
+    write_whole(path, content)
+
+
+def recommended_sheets(ds: xr.Dataset, recommended: Sequence[Sequence[Candidate]]) -> dict[str, str]:
+    """Draw the sheet of the candidate recommended on each course.
+
+    Parameters
+    ----------
+    ds : Dataset
+    recommended : sequence of sequence of Candidate
+        By course: the recommended one first, empty where there is none.
+
+    Returns
+    -------
+    dict
+        SVG by file name, empty where the results do not carry the study they came from.
+    """
+    sheets = {}
+    for course, shown in enumerate(recommended if "vehicle" in ds.attrs else ()):
+        if not shown:
+            continue
+        name = f"clearances_course_{course + 1}.svg" if len(recommended) > 1 else "clearances.svg"
+        sheets[name] = compact_svg(clearances(lay_out_sheet(clearance_sheet(ds, shown[0].index, course))))
+    return sheets

@@ -59,10 +59,8 @@ def lay_out_sheet(sheet: ClearanceSheet) -> Sheet:
         drawn, told = _cell(clearance, sheet, corner, (width, CELL[1]))
         details.append(drawn)
         entities += told
-    top = size[1] - EDGE
-    entities += column(
-        sheet, (size[0] - EDGE - COLUMN + 0.5 * GAP, EDGE), top, f"{name}, truck {scale_text(scale)}"
-    )
+    at = size[0] - EDGE - COLUMN + 0.5 * GAP, EDGE
+    entities += column(sheet, at, size[1] - EDGE, f"{name}, truck {scale_text(scale)}", len(shown))
     title = f"Clearances: {sheet.vehicle.file.name}, {sheet.candidate.name}"
     return Sheet(size, title, tuple(entities), (*views, *details))
 
@@ -100,7 +98,7 @@ def _cell(
         _frame(corner, (corner[0] + size[0], corner[1] + size[1])),
     ]
     y = corner[1] + size[1] - 3.2
-    for line in folded(f"{clearance.number}  {clearance.name}", room, 3.4, bold=True, most=2):
+    for line in folded(f"{clearance.number}\u00a0{clearance.name}", room, 3.4, bold=True, most=3):
         entities.append(Text((x, y), line, 3.4, bold=True))
         y -= 4.2
     scale_line = y
@@ -108,11 +106,12 @@ def _cell(
     for line in folded(whereabouts(clearance), room, DIMENSION_TEXT, most=2):
         entities.append(Text((x, y), line, DIMENSION_TEXT))
         y -= 3.6
-    low = corner[1] + 2.6
+    low, foot = corner[1] + 2.6, list[Entity]()
     for sentence, layer in reversed(sentences(clearance, sheet)):
         for line in reversed(folded(sentence, room, DIMENSION_TEXT, most=2)):
-            entities.append(Text((x, low), line, DIMENSION_TEXT, layer=layer))
+            foot.append(Text((x, low), line, DIMENSION_TEXT, layer=layer))
             low += 3.6
+    entities += reversed(foot)
     place = (corner[0] + 1.0, low - 1.0), (size[0] - 2.0, y + 1.6 - low)
     made = detail(clearance, *place)
     seen = "seen from the left" if _lengthwise(clearance) else "seen from behind"

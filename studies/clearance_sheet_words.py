@@ -8,6 +8,7 @@ from studies.charts.text import fold
 from studies.clearance_sheet import Clearance, ClearanceSheet, Travel
 from studies.clearance_sheet_parts import Circle, Entity, Line, Point, Text
 from studies.display import MINUS, fixed, kilometres, tick
+from studies.extremes import FEWEST
 from studies.statistics import Interval
 
 COLUMN = 110.0
@@ -55,9 +56,11 @@ def whereabouts(clearance: Clearance) -> str:
 def sentences(clearance: Clearance, sheet: ClearanceSheet) -> list[tuple[str, str]]:
     """Say what to build and how far things stretch, each with the layer it is written on."""
     if clearance.needed is None or clearance.stretch is None:
+        few = f"Too few samples ({sheet.samples}) to foretell what to build; {FEWEST} are the fewest."
+        alike = "All samples are alike: nothing can be foretold."
         return [
-            (f"Too few samples ({sheet.samples}) to foretell what to build; 20 are the fewest.", "Warnings"),
-            (f"Hoses and bellows: the gap widened by {_mm(clearance.widest - clearance.built)} mm.", "Text"),
+            (few if sheet.samples < FEWEST else alike, "Warnings"),
+            (f"Hoses, bellows: {_mm(clearance.widest - clearance.built)} mm stretch met.", "Text"),
         ]
     needed = clearance.needed
     build = f"Build {_mm(needed.value)} mm, to be safe {_mm(needed.high)} mm ({_span(needed)})"
@@ -70,15 +73,28 @@ def sentences(clearance: Clearance, sheet: ClearanceSheet) -> list[tuple[str, st
     return [(f"{build}.", "Warnings" if clearance.too_small else "Text"), (f"{stretch}.", "Text")]
 
 
-def column(sheet: ClearanceSheet, corner: Point, top: float, scales: str) -> list[Entity]:
-    """Write the column of words: legend and travels from the top, caution and title block at the foot."""
+def column(sheet: ClearanceSheet, corner: Point, top: float, scales: str, shown: int) -> list[Entity]:
+    """Write the column of words: legend and travels from the top, caution and title block at the foot.
+
+    Parameters
+    ----------
+    sheet : ClearanceSheet
+    corner : point
+        Lower left [mm of paper].
+    top : float
+        [mm of paper]
+    scales : str
+        Paper and scale, in words.
+    shown : int
+        Gaps that have a detail on the sheet.
+    """
     width = COLUMN - 4.0
     foot, reached = _title_block(sheet, corner, width, scales)
-    entities, y = _legend(sheet, (corner[0], top), width)
+    entities, y = _legend(sheet, (corner[0], top), width, len(sheet.clearances) - shown)
     return [*entities, *_travels(sheet, (corner[0], y), width, reached + 4.0), *foot]
 
 
-def _legend(sheet: ClearanceSheet, at: Point, width: float) -> tuple[list[Entity], float]:
+def _legend(sheet: ClearanceSheet, at: Point, width: float, left_out: int) -> tuple[list[Entity], float]:
     x, y = at[0], at[1] - 7.0
     entities: list[Entity] = [Text((x, y), "Clearance sheet", 6.5, bold=True)]
     y -= 7.5
@@ -95,12 +111,13 @@ def _legend(sheet: ClearanceSheet, at: Point, width: float) -> tuple[list[Entity
         Text((x + 9.0, y), "number of a gap; its detail is drawn below", SIZE),
     ]
     y -= 4.6
+    rest = f" {left_out} further gaps have no room here: see the report's table." if left_out else ""
     risk = f"{tick(100 * sheet.risk)} %"
     for line in folded(
         f"All lengths in mm. Built: the gap standing level. Least and widest: met within {kilometres(sheet.driven)} of "
         f"random ground. Build: the clearance that closes with a chance of {risk} in {kilometres(sheet.life)}; "
         "allow: the stretch passed with that chance. In brackets the 95 % interval, for the luck of the ground only. "
-        "Red: it closed or met its stop, or less is built than needed.",
+        "Red: it closed or met its stop, or less is built than needed." + rest,
         width,
         SIZE,
     ):
@@ -148,7 +165,7 @@ def _travel_lines(travel: Travel, room: float) -> list[str]:
 
 def _allowed(travel: Travel, factor: float, unit: str) -> str:
     if travel.needed is None:
-        return "too few samples"
+        return "not known"
     value, low, high = (
         f"{fixed(float(v) * factor, 1)}{unit}"
         for v in (travel.needed.value, travel.needed.low, travel.needed.high)
@@ -189,7 +206,7 @@ def _title_block(
     for line in reversed(folded(CAUTION, width, SIZE, bold=True)):
         entities.append(Text((x, y), line, SIZE, bold=True, layer="Warnings"))
         y += STEP
-    return entities, y
+    return entities[::-1], y
 
 
 def _mm(length: float | np.ndarray) -> str:

@@ -80,6 +80,8 @@ def test_example_then_check_then_run_then_report(folder: Path) -> None:
     assert any((out / "charts").glob("*.svg"))
 
     page = (out / "report.html").read_text()
+    assert page.count('download="clearances.svg" href="data:image/svg+xml,') == 1
+    assert (out / "clearances.svg").read_text().startswith("<svg ")
     for path in [*(out / "charts").iterdir(), out / "report.html"]:
         path.unlink()
     for name in ("study.toml", "vehicle.toml", "course.toml"):
