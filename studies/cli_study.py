@@ -12,17 +12,23 @@ from studies.cli_common import assembled_vehicle, json_option, overrides_of, rea
 
 @click.command()
 @click.argument("folder", metavar="DIR")
+@click.option(
+    "--worked", metavar="NAME", help="A worked study instead: mount-and-wheelbase or tank-brackets."
+)
 @told
-def example(folder: str) -> None:
+def example(folder: str, worked: str | None) -> None:
     """Write a commented example study to start from.
 
-    DIR gets study.toml, vehicle.toml and course.toml.
+    DIR gets study.toml, vehicle.toml and course.toml, or the files of a worked study with its text, README.md.
     """
     from studies.example import write_example
 
-    for path in write_example(Path(folder)):
+    for path in write_example(Path(folder), worked):
         click.echo(f"wrote {path}")
-    click.echo(f"next: crossaxle run {Path(folder, 'study.toml')} --out {Path(folder, 'results')}")
+    if worked is None:
+        click.echo(f"next: crossaxle run {Path(folder, 'study.toml')} --out {Path(folder, 'results')}")
+    else:
+        click.echo(f"next: read {Path(folder, 'README.md')}")
 
 
 @click.command()

@@ -1,0 +1,87 @@
+"""The worked studies made again: ``python -m tests.worked`` runs the commands of their texts and writes what they give.
+
+For each study, in an empty folder, every command of its README.md runs as it stands there; then the tables between the
+marks in README.md and the figures beside it are replaced by those of the results.
+"""
+
+import os
+import sys
+import tempfile
+from dataclasses import replace
+from pathlib import Path
+
+from matplotlib.figure import Figure
+from PIL import Image
+
+from studies.aims import aims
+from studies.build_tables import crossing_table, need_table, verdict_table
+from studies.candidates import candidates
+from studies.charts.catalogue import catalogue
+from studies.dataset import read_results
+from studies.outcomes import headline
+from studies.tables import Table, headline_table
+from tests.documents import WORKED, between, commands, follow
+
+STUDIES = {
+    "mount-and-wheelbase": ("unload_events", "body_torque", "gap_1_cab_roof_to_alcove"),
+    "tank-brackets": ("bracket_1_water_front", "gap_3_water_tank_to_floor"),
+}
+"""Figures kept beside each text, by their names among the report's charts."""
+
+COLUMNS = ("Wheel-unload events", "Clearance used", "Bracket stress", "Body torque", "Lean")
+WIDTH, DOTS, COLOURS = 7.0, 90, 48
+
+
+def tables(results: Path) -> str:
+    """Write a text's tables: headline numbers, limits, what to build, where swept values stop keeping one."""
+    ds = read_results(results)
+    everyone, stated = candidates(ds), aims(ds)
+    chosen = [o for o in headline(ds) if o.heading in COLUMNS]
+    build = need_table(ds, stated, 0)
+    if build is not None:
+        limited = {limit.item for limit in stated.limits if limit.what == "gap"}
+        build = replace(build, rows=[row for row in build.rows if row[1].text in limited])
+    made = [
+        headline_table(everyone, chosen, [c.index for c in everyone]),
+        verdict_table(ds, stated.limits, 0),
+        build,
+        crossing_table(ds, stated, 0),
+    ]
+    return "\n\n".join(_markdown(table) for table in made if table is not None and table.rows)
+
+
+def _markdown(table: Table) -> str:
+    head = [f"{cell.text} [{cell.below}]" if cell.below else cell.text for cell in table.head]
+    rows = [
+        [f"{cell.text} ({cell.below})" if cell.below else cell.text for cell in row] for row in table.rows
+    ]
+    lines = [head, ["---"] * len(head), *rows]
+    return f"{table.caption}:\n\n" + "\n".join("| " + " | ".join(line) + " |" for line in lines)
+
+
+def _draw(figure: Figure, path: Path) -> None:
+    """Save a chart small: few dots, few colours."""
+    figure.savefig(path, dpi=DOTS)
+    with Image.open(path) as image:
+        small = image.convert("RGB").quantize(COLOURS)
+    small.save(path, optimize=True)
+
+
+def make(name: str) -> None:
+    """Make a study's tables and figures again."""
+    page = WORKED / name / "README.md"
+    text = page.read_text(encoding="utf-8")
+    with tempfile.TemporaryDirectory() as folder:
+        follow(commands(text), Path(folder))
+        results = Path(folder, "study", "results", "results.nc")
+        page.write_text(between(text, "results", tables(results)), encoding="utf-8")
+        charts = {entry.name: entry for entry in catalogue(read_results(results))}
+        for figure in STUDIES[name]:
+            _draw(charts[figure].draw(WIDTH), WORKED / name / f"{figure}.png")
+
+
+if __name__ == "__main__":
+    for variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ[variable] = "1"
+    for wanted in sys.argv[1:] or STUDIES:
+        make(wanted)
