@@ -12,6 +12,7 @@ import xarray as xr
 from studies.aims import aims
 from studies.build_tables import MOST_LIMITS, verdict_table, verdict_tables
 from studies.candidates import Candidate, candidates, has_results, neighbours, values
+from studies.charts.drivers import found_drivers
 from studies.display import (
     chance,
     decimals_for,
@@ -257,6 +258,11 @@ def _doubts(
     ]
     if open_order and totals.any():
         doubts.append(f"Whether {best.name} truly has fewer unload events than {_list(open_order)} is open.")
+    if "drawn_value" in ds and found_drivers(ds, course) is None:
+        doubts.append(
+            f"Which uncertain value matters cannot be told from these {ds.sizes['sample']} samples: it takes 40 or more, of "
+            "which more than 20 differ."
+        )
     status = values(ds, "sample_status", course)
     failed, tipped = int((status > 1).sum()), int((status == 1).sum())
     if failed:

@@ -253,7 +253,7 @@ def _range(estimate: Interval, room: float, linear: bool, mark: float | None) ->
     beside = min(0.75 / room, 0.4)
     if not linear and least >= 0 and positive.size and most > 30 * positive.min():
         uppers = estimate.high[np.isfinite(estimate.high) & (estimate.high > 0)]
-        bottom = min(float(positive.min()), float(uppers.min()), mark or np.inf) / 4
+        bottom = min(float(positive.min()), float(uppers.min(initial=np.inf)), mark or np.inf) / 4
         return bottom, float(bottom * (most / bottom) ** (1 / (1 - beside))), True
     left = min(least, 0.0)
     right = max(most, 0.0)

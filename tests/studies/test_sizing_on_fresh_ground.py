@@ -66,9 +66,9 @@ def test_clearance_built_as_recommended(folder):
     ends = [float(e) for e in (need.low, need.value, need.high)]
     fresh = drive(folder, 2, "pivoting", built(f'gap."{ITEM}".clearance', ends), LOTS * LOT)
     gap = fresh.gap_minimum.sel(gap=ITEM).values.reshape(3, -1)
-    least, middle, most = bad_lots(gap <= 0)
+    least, middle, most = bad_lots(gap <= 0).tolist()
     print(
-        f"clearance {[round(1e3 * e, 1) for e in ends]} mm: closed in {[least, middle, most]} of lots, {RISK} allowed"
+        f"clearances {np.round(ends, 4)} m: closed in {least}, {middle}, {most} of the lots; {RISK} allowed"
     )
     assert most - LUCK <= RISK <= least + LUCK
     assert most <= middle <= least
@@ -84,9 +84,7 @@ def test_bracket_spacing_built_as_recommended(folder):
     ends = [float(e) for e in (found.at.low, found.at.value, found.at.high)]
     fresh = drive(folder, 2, "rigid", built("tank.water.spacing", ends), LOTS * LOT)
     stress = fresh.bracket_stress_maximum.sel(bracket="water front").values.reshape(3, -1)
-    narrow, middle, wide = bad_lots(stress >= limit.value)
-    print(
-        f"spacing {[round(e, 3) for e in ends]} m: passed in {[narrow, middle, wide]} of lots, {RISK} allowed"
-    )
+    narrow, middle, wide = bad_lots(stress >= limit.value).tolist()
+    print(f"spacings {np.round(ends, 3)} m: passed in {narrow}, {middle}, {wide} of the lots; {RISK} allowed")
     assert narrow - LUCK <= RISK <= wide + LUCK
     assert narrow <= middle <= wide
