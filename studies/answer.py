@@ -260,8 +260,8 @@ def _doubts(
         doubts.append(f"Whether {best.name} truly has fewer unload events than {_list(open_order)} is open.")
     if "drawn_value" in ds and found_drivers(ds, course) is None:
         doubts.append(
-            f"Which uncertain value matters cannot be told from these {ds.sizes['sample']} samples: it takes 40 or more, of "
-            "which more than 20 differ."
+            f"Which uncertain value matters cannot be told from these {ds.sizes['sample']} samples: it takes 40 or "
+            "more, of which more than 20 differ."
         )
     status = values(ds, "sample_status", course)
     failed, tipped = int((status > 1).sum()), int((status == 1).sum())
