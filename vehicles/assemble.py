@@ -97,6 +97,8 @@ def assemble(file: VehicleFile, bare: bool = False) -> Vehicle:
     layout = lay_out(file)
     refuse_impossible(layout)
     chassis = chassis_of(layout)
+
+    # Mounts and tanks go on strain-free, then the laden truck stands level.
     k = Kinematics(layout, chassis.frame, mounting_ladder(layout))
     equations = Equations(k.n, chassis.equations.n_wheels, chassis.equations)
     sagged = np.pad(chassis.sagged, (0, k.n - len(chassis.sagged)))
@@ -109,8 +111,9 @@ def assemble(file: VehicleFile, bare: bool = False) -> Vehicle:
     laden = point_masses(layout, chassis.frame_mass, "laden")
     gravity = chassis.gravity_with(k, laden)
     level = stand(equations, gravity, "laden on level ground")
-    loads = equations.wheel_loads(level).tolist()
+    loads = (equations.wheel_load_rows()[0] @ level).tolist()
 
+    # The truck asked for: in its load state, or bare but with stops that count from the laden truck.
     complete, masses = k, laden
     if bare:
         k = Kinematics(layout, chassis.frame, bare=True)

@@ -108,10 +108,14 @@ class Equations:
         self._sum_springs()
         return self._load_constant
 
-    def wheel_loads(self, q: Array) -> Array:
-        """Wheel loads for displacements q (n,) on level ground with all wheels down, (w,) [N]."""
-        return stacked([output[1] for output in self._outputs[: self.n_wheels]], self.n) @ q
+    def wheel_load_rows(self) -> tuple[Array, Array]:
+        """Rows of the wheel loads over displacements (w, n) and over ground heights (w, w) [N], all wheels down."""
+        loads = self._outputs[: self.n_wheels]
+        return stacked([load[1] for load in loads], self.n), stacked(
+            [load[2] for load in loads], self.n_wheels
+        )
 
+    @property
     def wheel_names(self) -> list[str]:
         """Names of the wheels."""
         return [output[0].item for output in self._outputs[: self.n_wheels]]

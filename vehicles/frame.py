@@ -64,7 +64,7 @@ class LadderFrame:
     stations: tuple[float, ...]
     sections: tuple[Section, ...]
     index: NDArray[np.int64]
-    _rows: dict[tuple[int, Side, float, bool], Array] = field(default_factory=dict, init=False, repr=False)
+    _rows: dict[tuple[Side, float, bool], Array] = field(default_factory=dict, init=False, repr=False)
 
     def deflection_row(self, side: Side, station: float) -> Array:
         """Row of w at the web's mid-plane [m]; shape (n,). ValueError off the rail."""
@@ -122,17 +122,21 @@ class LadderFrame:
         return min(element, len(self.sections) - 1)
 
     def _row(self, kind: int, side: Side, station: float, *, behind: bool = True) -> Array:
-        key = (kind, side, station, behind)
+        key = (side, station, behind)
         if key not in self._rows:
-            self._rows[key] = self._made_row(*key)
+            self._rows[key] = self._made_rows(*key)
             self._rows[key].flags.writeable = False
-        return self._rows[key]
+        row: Array = self._rows[key][kind]
+        return row
 
-    def _made_row(self, kind: int, side: Side, station: float, behind: bool) -> Array:
+    def _made_rows(self, side: Side, station: float, behind: bool) -> Array:
+        """All that `rail_rows` gives at a station, over the frame's degrees of freedom, (6, n)."""
         element = self._element(station, behind)
         front, rear = self.stations[element], self.stations[element + 1]
         which = 0 if side == "left" else 1
-        values = rail_rows(
+        n = len(self.dof_names)
+        rows = np.zeros((6, n + 1))
+        rows[:, self.index[which, element : element + 2].ravel()] = rail_rows(
             self.sections[element],
             round(rear - front, 14),
             self.young,
@@ -140,10 +144,7 @@ class LadderFrame:
             1 - 2 * which,
             station - front,
         )
-        n = len(self.dof_names)
-        row = np.zeros(n + 1)
-        row[self.index[which, element : element + 2].ravel()] = values[kind]
-        return row[:n]
+        return rows[:, :n]
 
 
 def ladder_frame(

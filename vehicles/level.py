@@ -39,7 +39,8 @@ def stand(equations: Equations, gravity: GravityLoads, how: str) -> Array:
             f"the truck does not stand {how}: its springs cannot hold its height of centre of mass; "
             "check spring tracks, spring rates and heights of masses"
         )
-    for name, load in zip(equations.wheel_names(), equations.wheel_loads(q).tolist(), strict=True):
+    loads = equations.wheel_load_rows()[0] @ q
+    for name, load in zip(equations.wheel_names, loads.tolist(), strict=True):
         if load <= 0:
             raise ValueError(
                 f"{how} the {name} wheel would carry {load / 1e3:.1f} kN: the centre of mass lies outside the "

@@ -9,8 +9,7 @@ from vehicles.gravity import PointMass
 from vehicles.kinematics import Kinematics
 from vehicles.rail_stress import stress_rows
 from vehicles.structure import Output
-from vehicles.suspension import GRAVITY, SIDES, wheel_names
-from vehicles.tyres import tyre
+from vehicles.suspension import GRAVITY, SIDES
 
 RAIL_ANGLE_STATIONS = 41
 STRESS_PLACES = ("flange edge ahead", "web corner ahead", "flange edge behind", "web corner behind")
@@ -62,22 +61,17 @@ def add_stability_outputs(equations: Equations, k: Kinematics, masses: Sequence[
     wheelbase = float(k.axle_stations[-1] - k.axle_stations[0])
     rear = arm / weight / wheelbase
     left = 0.5 + 0.5 * moment / (weight * half_track)
-    n_wheels = equations.n_wheels
     edges = {
-        "left": (range(0, n_wheels, 2), left * weight),
-        "right": (range(1, n_wheels, 2), (1 - left) * weight),
-        "front": (range(n_wheels - 2), (1 - rear) * weight),
-        "rear": (range(2, n_wheels), rear * weight),
+        "left": (slice(0, None, 2), left * weight),
+        "right": (slice(1, None, 2), (1 - left) * weight),
+        "front": (slice(None, -2), (1 - rear) * weight),
+        "rear": (slice(2, None), rear * weight),
     }
-    names = wheel_names(k)
+    rows, grounds = equations.wheel_load_rows()
     for place, (wheels, level) in edges.items():
-        row, ground = np.zeros(k.n), np.zeros(n_wheels)
-        hinges = {}
-        for wheel in wheels:
-            axle, side = list(k.layout.file.axle)[wheel // 2], 1 - 2 * (wheel % 2)
-            entry = k.layout.file.axle[axle]
-            rate = tyre(entry.tyre).stiffness
-            row -= rate / level * k.height(f"axle {axle}", 0.0, 0.5 * side * entry.wheel_track)
-            ground[wheel] += rate / level
-            hinges[f"lift {names[wheel]}"] = -1.0 / level
-        equations.output(Output("tip_margin", "", "1", place=place), row, ground=ground, hinges=hinges)
+        equations.output(
+            Output("tip_margin", "", "1", place=place),
+            rows[wheels].sum(axis=0) / level,
+            ground=grounds[wheels].sum(axis=0) / level,
+            hinges={f"lift {name}": -1.0 / level for name in equations.wheel_names[wheels]},
+        )

@@ -165,6 +165,7 @@ def _series(terms: tuple[float, ...], x: float) -> float:
     return total
 
 
+@lru_cache(maxsize=65536)
 def _bending_shapes(flexural: float, shear: float, length: float, position: float) -> Array:
     """w_s, psi_s and psi_s' at a position per unit of (w_s, psi_s) at both ends; shape (3, 4)."""
     L, x, Phi = length, position / length, 12.0 * flexural / (shear * length**2)
@@ -192,6 +193,7 @@ def _bending_shapes(flexural: float, shear: float, length: float, position: floa
     ) / (1.0 + Phi)
 
 
+@lru_cache(maxsize=65536)
 def _torsion_shapes(torsional: float, warping: float, length: float, position: float) -> Array:
     """theta, theta' and theta'' at a position per unit of (theta, theta') at both ends; shape (3, 4)."""
     if warping == 0.0:
