@@ -1,208 +1,179 @@
-"""`python -m tests.benchmarks [FILE]`: prints the speed table and writes it as JSON (default: benchmarks.json).
+"""`python -m tests.benchmarks [FILE] [--chart] [--check]`: prints the speed table and writes it as JSON.
 
 Best of several repeats, one core unless said otherwise, on the shipped vehicles and courses. Ratios compare what was
-measured in
-the same run: the compiled kernel, a vectorised NumPy evaluation of the linear part alone (no contact, no events), and a
-quadratic programming library called once per position, which includes the cost of calling it.
+measured in the same run. Compilation is not in it: everything runs once before. FILE is benchmarks.json unless
+named; ``--chart`` draws what a position costs, ``--check`` holds the kernel to the readable solver on the whole
+input.
 """
 
+import argparse
 import json
-import sys
-import time
-from collections.abc import Callable
-from dataclasses import replace
-from importlib import resources
+from dataclasses import dataclass
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
-import quadprog
 
-from sim.ground_plane import GRAVITY, input_vector
-from sim.posture import posture_on
-from sim.recorder import make_recorder
 from sim.reduced import reduce
-from sim.sample import SampleRunner
-from sim.tracks import Segment, Tracks
-from studies.bins import choose_bins
-from studies.files import document, validate
-from terrain.course import CourseFile, prepare
-from terrain.tracks import TyreLine, lay_tracks
-from vehicles.assemble import Vehicle, assemble
-from vehicles.file import VehicleFile
+from terrain.tracks import lay_tracks
+from tests.benchmarks import cost_chart, identical, job, rivals
+from tests.benchmarks.scene import (
+    LEAD,
+    OUTPUTS,
+    POSITIONS,
+    SPACING,
+    best,
+    course,
+    ground,
+    kernel_rate,
+    tyre_lines,
+    vehicle,
+)
+from vehicles.assemble import assemble
 
-SPACING, POSITIONS = 0.05, 200_000
+SHARE_OFF = 0.10
+"""Share of positions off the reference segments in the row that says so."""
+
+OPERATIONS = 2 * 4 * (4 + OUTPUTS)
+"""Multiplications and additions of one position if all is evaluated: inputs from heights, outputs from inputs."""
+
+BYTES = 4 * 4 + 2 * 8
+"""Read from memory for one position: four heights, two slopes."""
+
+SAMPLES = 1000
 
 
-def best(work: Callable[[], object], repeats: int = 7) -> float:
-    """Shortest of several times [s]."""
-    times = []
-    for _ in range(repeats):
-        start = time.perf_counter()
-        work()
-        times.append(time.perf_counter() - start)
-    return min(times)
+@dataclass(frozen=True)
+class Row:
+    """One line of the table; ``wanted`` is the least (or, with ``most``, the largest) value to be reached."""
+
+    value: float
+    unit: str
+    wanted: float | None = None
+    most: bool = False
+
+    def told(self, what: str) -> str:
+        """The row as text."""
+        if self.wanted is None:
+            return f"{what:<86}{self.value:>10,.4g} {self.unit}"
+        ratio = self.wanted / self.value if self.most else self.value / self.wanted
+        bound = f"{'<=' if self.most else '>='} {self.wanted:,.4g}"
+        return f"{what:<86}{self.value:>10,.4g} {self.unit:<16}{bound:>10}  x {ratio:.2f}"
 
 
-def vehicle(name: str, **changes: object) -> Vehicle:
-    """A shipped vehicle."""
-    text = resources.files("vehicles").joinpath("library", f"{name}.toml").read_text(encoding="utf-8")
-    return assemble(validate(document(name, text), VehicleFile, changes))
-
-
-def ground(made: Vehicle, course: str, positions: int = POSITIONS) -> Tracks:
-    """Ground of a shipped course under a vehicle."""
-    text = resources.files("terrain").joinpath("library", f"{course}.toml").read_text(encoding="utf-8")
-    lines = tyre_lines(made)
-    laid = lay_tracks(
-        prepare(validate(document(course, text), CourseFile), Path()), lines, SPACING, positions, 140, 1, 0
+def kernel_rows() -> dict[str, Row]:
+    """The kernel, what else could do its work, and the machine."""
+    clinic, sprung = vehicle("clinic"), vehicle("clinic", "sprung")
+    easy = ground(clinic, "larch_ridge")
+    kernel, _ = kernel_rate(clinic, easy)
+    rows = {"kernel, two axles, 12 outputs, easy course": Row(kernel / 1e6, "million/s", 50)}
+    rows["kernel, two axles, all outputs, easy course"] = Row(
+        kernel_rate(clinic, easy, None)[0] / 1e6, "million/s"
     )
-    segments = tuple(Segment(s.start, s.stop, GRAVITY) for s in laid.segments)
-    index = np.array([lines.index(line) for line in _lines_of(made)])
-    return Tracks(laid.heights, index, SPACING, laid.grade, laid.side_slope, laid.lead, segments)
-
-
-def _lines_of(made: Vehicle) -> list[TyreLine]:
-    first = made.tyres[0]
-    return [TyreLine(float(y), first.radius, first.contact_length) for y in made.structure.wheel_y]
-
-
-def tyre_lines(made: Vehicle) -> tuple[TyreLine, ...]:
-    """Distinct lines under a vehicle's wheels, all with the first wheel's tyre."""
-    return tuple(dict.fromkeys(_lines_of(made)))
-
-
-def runner(made: Vehicle, outputs: int | None = None) -> SampleRunner:
-    """A vehicle ready to run, recording all its outputs with histograms, or only the first so many."""
-    structure = made.structure
-    recorded = [i for i, output in enumerate(structure.outputs) if output.recorded]
-    kept = recorded if outputs is None else recorded[:outputs]
-    structure = replace(
-        structure,
-        outputs=tuple(structure.outputs[i] for i in kept),
-        output_row=structure.output_row[kept],
-        output_ground=structure.output_ground[kept],
-        output_gravity=structure.output_gravity[kept],
-        output_hinge=structure.output_hinge[kept],
-        output_constant=structure.output_constant[kept],
+    linear = rivals.numpy_rate(clinic)
+    rows["vectorised NumPy on one thread, linear part alone"] = Row(linear / 1e6, "million/s")
+    rows["kernel over NumPy's linear part"] = Row(kernel / linear, "times", 20)
+    rates = rivals.library_rates(clinic)
+    for name, rate in rates.items():
+        rows[f"{name} called per position"] = Row(rate / 1e3, "thousand/s")
+    rows["kernel over the faster of them, called per position"] = Row(
+        kernel / max(rates.values()), "times", 300
     )
-    model = reduce(structure)
-    level = posture_on(model, np.zeros(model.n_wheels)).y
-    return SampleRunner([model], make_recorder(model.outputs, choose_bins([(model.outputs, level)])))
+    (mild, mild_share), (severe, severe_share) = (
+        kernel_rate(sprung, ground(sprung, name)) for name in ("kurrin_pass", "wadi_tamrun")
+    )
+    part = (SHARE_OFF - mild_share) / (severe_share - mild_share)
+    rows["kernel, sprung, stops, obstacles: off the reference segments, mountain pass"] = Row(
+        100 * mild_share, "%"
+    )
+    rows["kernel, sprung, stops, obstacles: off the reference segments, river bed"] = Row(
+        100 * severe_share, "%"
+    )
+    mixed = 1 / ((1 - part) / mild + part / severe)
+    rows[f"kernel on {100 - 100 * part:.0f} % pass and {100 * part:.0f} % river bed: 10 % off them"] = Row(
+        mixed / 1e6, "million/s", 20
+    )
+    for axles, shipped, wanted in ((3, "laboratory", 2.5), (4, "rescue", 4.0)):
+        made = vehicle(shipped)
+        rate, _ = kernel_rate(made, ground(made, "larch_ridge"))
+        rows[f"kernel, {axles} axles, 12 outputs"] = Row(rate / 1e6, "million/s")
+        rows[f"time of {axles} axles over that of two"] = Row(kernel / rate, "times", wanted, most=True)
+    ceiling, bandwidth = rivals.multiply_add_rate(), rivals.memory_bandwidth()
+    rows["machine: multiplications and additions, one core"] = Row(ceiling / 1e9, "GFLOP/s")
+    rows["machine: memory copied, one core"] = Row(bandwidth / 1e9, "GB/s")
+    rows[f"kernel's share of that, {OPERATIONS} operations a position"] = Row(
+        100 * kernel * OPERATIONS / ceiling, "%"
+    )
+    rows[f"kernel's share of that, {BYTES} bytes a position"] = Row(100 * kernel * BYTES / bandwidth, "%")
+    rows["plain g instead of g cos(alpha) at 15 deg side slope, of static load"] = Row(
+        100 * rivals.gravity_error(clinic, np.deg2rad(15)), "%"
+    )
+    return rows
 
 
-def kernel_rate(made: Vehicle, tracks: Tracks, outputs: int | None = None) -> tuple[float, float]:
-    """Positions per second, and share of positions off the reference segments."""
-    one = runner(made, outputs)
-    result = one.run(tracks)
-    share = result.exceptional_distance / result.distance
-    return tracks.n_positions / best(lambda: one.run(tracks)), share
+def other_rows() -> dict[str, Row]:
+    """Ground, and a further candidate."""
+    clinic = vehicle("clinic")
+    lines = tyre_lines(clinic)
+    seconds = best(lambda: lay_tracks(course("wadi_tamrun"), lines, SPACING, POSITIONS, LEAD, 1, 0), 7)
+    candidate = best(lambda: reduce(assemble(clinic.file).structure))
+    return {
+        "ground with tyre envelope, two tracks": Row(POSITIONS / seconds / 1e6, "million/s", 12),
+        "further candidate: vehicle file to reduced model": Row(1e3 * candidate, "ms", 5, most=True),
+    }
 
 
-def numpy_rate(made: Vehicle, outputs: int) -> float:
-    """Positions per second of the linear part alone in vectorised NumPy."""
-    model = reduce(made.structure)
-    rng = np.random.default_rng(1)
-    z = rng.normal(0, 0.1, (4, POSITIONS))
-    slope_x, slope_y, warp = model.plane.slope_x, model.plane.slope_y, model.plane.warp
-    gain, constant = model.output_input[:outputs], model.output_constant[:outputs, None]
-
-    def work() -> np.ndarray:
-        b, c = slope_x @ z, slope_y @ z
-        n = 1 / np.sqrt(1 + b * b + c * c)
-        m = 1 / np.sqrt(1 + b * b)
-        u = np.vstack([-GRAVITY * b * m, -GRAVITY * c * n * m, -GRAVITY * n, n * (warp.T @ z)])
-        return gain @ u + constant
-
-    return POSITIONS / best(work)
-
-
-def quadprog_rate(made: Vehicle) -> float:
-    """Positions per second of a general QP library called per position for the tyres' contact alone."""
-    model = reduce(made.structure)
-    lifts = [i for i, name in enumerate(model.hinge_names) if name.startswith("lift")][:4]
-    compliance = np.diag(1.0 / -model.hinge_stiffness[lifts]) - model.hinge_compliance[np.ix_(lifts, lifts)]
-    # All four wheels cannot lift, so the matrix is singular there; a little give makes it one that the library takes,
-    # which serves to time it.
-    values = np.linalg.eigvalsh(compliance)
-    compliance += (1e-3 * values[-1] - min(values[0], 0.0)) * np.eye(4)
-    rng = np.random.default_rng(2)
-    inputs = [input_vector(model.plane, z) for z in rng.normal(0, 0.3, (2000, 4))]
-    excess = [(model.hinge_constant + model.hinge_input @ u)[lifts] for u in inputs]
-    identity, zero = np.eye(4), np.zeros(4)
-
-    def work() -> None:
-        for h in excess:
-            quadprog.solve_qp(compliance, h, identity, zero)
-
-    return len(excess) / best(work, 3)
-
-
-def memory_bandwidth() -> float:
-    """Bytes copied per second, read and write counted."""
-    a = np.zeros(16_000_000)
-    b = np.empty_like(a)
-    return 2 * a.nbytes / best(lambda: np.copyto(b, a))
-
-
-def multiply_add_rate() -> float:
-    """Multiplications and additions per second of a matrix product on this machine's linear algebra."""
-    a = np.random.default_rng(0).normal(size=(1200, 1200))
-    return 2 * 1200**3 / best(lambda: a @ a, 5)
-
-
-def gravity_error(made: Vehicle, slope: float) -> float:
-    """Largest wheel-load error of plain g in the geometric stiffness, as a share of static load, on a side slope."""
-    exact = posture_on(reduce(made.structure, GRAVITY * np.cos(slope)), np.zeros(4), 0, np.tan(slope)).y[:4]
-    held = posture_on(reduce(made.structure), np.zeros(4), 0, np.tan(slope)).y[:4]
-    level = posture_on(reduce(made.structure), np.zeros(4)).y[:4]
-    return float(np.abs((held - exact) / level).max())
+def job_rows(report: bool) -> dict[str, Row]:
+    """The main job of 240 million solutions by the command itself, and what else is seen from outside."""
+    with TemporaryDirectory() as name:
+        study = job.write_study(Path(name))
+        job.watch(study, 10)
+        short = job.watch(study, SAMPLES // 10)
+        whole = job.watch(study, SAMPLES, report=report)
+        alone, together, solved = job.sampling_times(study)
+    rows = {
+        "240 million solutions, two processes: command to results": Row(whole.results, "s", 8, most=True),
+        "second run: command to first progress": Row(min(whole.progress, short.progress), "s", 2, most=True),
+        "crossaxle --help": Row(job.help_start(), "s", 0.5, most=True),
+        "largest memory of a process, 100 km": Row(short.memory / 1e6, "MB", 500, most=True),
+        "largest memory of a process, 1,000 km": Row(whole.memory / 1e6, "MB", 500, most=True),
+        "chain of ground, kernel and writing, one process": Row(1e9 * alone / solved, "ns a solution"),
+        "second process, its start included": Row(alone / together, "times", 1.9),
+    }
+    if report:
+        rows["report of the 12 candidates"] = Row(whole.report, "s")
+    return rows
 
 
 def main() -> None:
     """Measure, print, write."""
-    clinic, sprung = vehicle("clinic"), vehicle("clinic", mount="sprung")
-    easy = ground(clinic, "larch_ridge")
-    wadi = ground(clinic, "wadi_tamrun")
-    table: dict[str, float] = {}
-    table["kernel, two axles, 12 outputs, easy course [positions/s]"], _ = kernel_rate(clinic, easy, 12)
-    table["kernel, two axles, all outputs, easy course [positions/s]"], _ = kernel_rate(clinic, easy)
-    name = "kernel, sprung mount, stops and obstacles, severe course"
-    table[f"{name} [positions/s]"], table[f"{name}: share off the reference segments"] = kernel_rate(
-        sprung, wadi, 12
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    for axles, shipped in ((3, "laboratory"), (4, "rescue")):
-        made = vehicle(shipped)
-        table[f"kernel, {axles} axles, 12 outputs [positions/s]"], _ = kernel_rate(
-            made, ground(made, "larch_ridge"), 12
-        )
-    table["vectorised NumPy, linear part alone [positions/s]"] = numpy_rate(clinic, 12)
-    table["quadprog called per position [positions/s]"] = quadprog_rate(clinic)
-    text = resources.files("terrain").joinpath("library", "wadi_tamrun.toml").read_text(encoding="utf-8")
-    course = prepare(validate(document("wadi", text), CourseFile), Path())
-    lines = tyre_lines(clinic)
-    seconds = best(lambda: lay_tracks(course, lines, SPACING, POSITIONS, 140, 1, 0), 5)
-    table["ground with tyre envelope, two tracks [positions/s]"] = POSITIONS / seconds
-    table["vehicle file to reduced model, frame known [ms]"] = 1e3 * best(
-        lambda: reduce(assemble(clinic.file).structure)
+    parser.add_argument("file", nargs="?", default="benchmarks.json")
+    parser.add_argument(
+        "--chart", action="store_true", help=f"also measure and draw {cost_chart.PICTURE.name}"
     )
-    table["memory copied [GB/s]"] = memory_bandwidth() / 1e9
-    table["matrix product, multiply-adds on all cores [GFLOP/s]"] = multiply_add_rate() / 1e9
-    table["plain g instead of g cos(alpha) at 15 deg side slope, share of static load"] = gravity_error(
-        clinic, np.deg2rad(15)
-    )
-    kernel = table["kernel, two axles, 12 outputs, easy course [positions/s]"]
-    table["kernel over NumPy's linear part"] = (
-        kernel / table["vectorised NumPy, linear part alone [positions/s]"]
-    )
-    table["kernel over quadprog per position"] = kernel / table["quadprog called per position [positions/s]"]
-    for axles in (3, 4):
-        table[f"two axles over {axles} axles"] = (
-            kernel / table[f"kernel, {axles} axles, 12 outputs [positions/s]"]
-        )
-    for what, value in table.items():
-        print(f"{what:<84}{value:>16,.4g}")
-    path = Path(sys.argv[1] if len(sys.argv) > 1 else "benchmarks.json")
-    path.write_text(json.dumps(table, indent=1) + "\n", encoding="utf-8")
+    parser.add_argument("--check", action="store_true", help="only compare with the readable solver")
+    parser.add_argument("--report", action="store_true", help="also time the report")
+    options = parser.parse_args()
+    if options.check:
+        identical.check_all()
+        return
+    table: dict[str, Row] = {}
+    for part in (kernel_rows, other_rows, lambda: job_rows(options.report)):
+        rows = part()
+        table |= rows
+        for what, row in rows.items():
+            print(row.told(what), flush=True)
+    found: dict[str, object] = {what: vars(row) for what, row in table.items()}
+    if options.chart:
+        costs = cost_chart.measure()
+        cost_chart.draw(costs)
+        found["cost [ns a position]"] = costs
+        print(f"drew {cost_chart.PICTURE}")
+    path = Path(options.file)
+    path.write_text(json.dumps(found, indent=1) + "\n", encoding="utf-8")
     print(f"wrote {path}")
 
 

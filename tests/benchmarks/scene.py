@@ -1,0 +1,101 @@
+"""What is measured: the shipped vehicles on the shipped courses, and how it is timed."""
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from functools import cache
+from importlib import resources
+from pathlib import Path
+
+import numpy as np
+
+from sim.ground_plane import GRAVITY
+from sim.posture import posture_on
+from sim.recorder import make_recorder
+from sim.reduced import ReducedModel, reduce
+from sim.sample import SampleRunner
+from sim.tracks import Segment, Tracks
+from studies.bins import choose_bins
+from studies.files import document, validate
+from terrain.course import Course, CourseFile, prepare
+from terrain.tracks import TyreLine, lay_tracks
+from vehicles.assemble import Vehicle, assemble
+from vehicles.file import VehicleFile
+
+SPACING, POSITIONS, LEAD = 0.05, 200_000, 140
+OUTPUTS = 12
+
+
+def best(work: Callable[[], object], repeats: int = 9) -> float:
+    """Shortest of several times [s]: what other programs do meanwhile only ever adds."""
+    times = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        work()
+        times.append(time.perf_counter() - start)
+    return min(times)
+
+
+@cache
+def vehicle(name: str, mount: str | None = None) -> Vehicle:
+    """A shipped vehicle."""
+    text = resources.files("vehicles").joinpath("library", f"{name}.toml").read_text(encoding="utf-8")
+    return assemble(validate(document(name, text), VehicleFile, {"mount": mount} if mount else {}))
+
+
+@cache
+def course(name: str) -> Course:
+    """A shipped course."""
+    text = resources.files("terrain").joinpath("library", f"{name}.toml").read_text(encoding="utf-8")
+    return prepare(validate(document(name, text), CourseFile), Path())
+
+
+def lines_of(made: Vehicle) -> list[TyreLine]:
+    """Line under each wheel, all with the first wheel's tyre."""
+    first = made.tyres[0]
+    return [TyreLine(float(y), first.radius, first.contact_length) for y in made.structure.wheel_y]
+
+
+def tyre_lines(made: Vehicle) -> tuple[TyreLine, ...]:
+    """Distinct lines under a vehicle's wheels."""
+    return tuple(dict.fromkeys(lines_of(made)))
+
+
+def ground(made: Vehicle, name: str, positions: int = POSITIONS) -> Tracks:
+    """Ground of a shipped course under a vehicle."""
+    lines = tyre_lines(made)
+    laid = lay_tracks(course(name), lines, SPACING, positions, LEAD, 1, 0)
+    segments = tuple(Segment(s.start, s.stop, GRAVITY) for s in laid.segments)
+    index = np.array([lines.index(line) for line in lines_of(made)])
+    return Tracks(laid.heights, index, SPACING, laid.grade, laid.side_slope, laid.lead, segments)
+
+
+def model_of(made: Vehicle, outputs: int | None = None) -> ReducedModel:
+    """A vehicle's reduced model with all the outputs that are sampled, or only the first so many."""
+    structure = made.structure
+    recorded = [i for i, output in enumerate(structure.outputs) if output.recorded][:outputs]
+    return reduce(
+        replace(
+            structure,
+            outputs=tuple(structure.outputs[i] for i in recorded),
+            output_row=structure.output_row[recorded],
+            output_ground=structure.output_ground[recorded],
+            output_gravity=structure.output_gravity[recorded],
+            output_hinge=structure.output_hinge[recorded],
+            output_constant=structure.output_constant[recorded],
+        )
+    )
+
+
+def runner(made: Vehicle, outputs: int | None = None) -> SampleRunner:
+    """A vehicle ready to run, with extremes, histograms and events of all its outputs or the first so many."""
+    model = model_of(made, outputs)
+    level = posture_on(model, np.zeros(model.n_wheels)).y
+    return SampleRunner([model], make_recorder(model.outputs, choose_bins([(model.outputs, level)])))
+
+
+def kernel_rate(made: Vehicle, tracks: Tracks, outputs: int | None = OUTPUTS) -> tuple[float, float]:
+    """Positions per second, and share of positions off the reference segments."""
+    one = runner(made, outputs)
+    result = one.run(tracks)
+    return tracks.n_positions / best(lambda: one.run(tracks)), result.exceptional_distance / result.distance
