@@ -88,8 +88,6 @@ def _kept_whatever_happens(
     workers: int,
 ) -> int:
     """Run and report; if that stops, say why and how to go on."""
-    from studies.report import write_report
-
     try:
         _run(experiment, folder, workers, options)
         dataset = combine(experiment, folder)
@@ -98,6 +96,8 @@ def _kept_whatever_happens(
             _run(experiment, folder, workers, options)
             dataset = combine(experiment, folder)
         _say_failures(dataset)
+        from studies.report import write_report  # late: its charts take longer to load than the rest to start
+
         page, *_ = write_report(dataset, folder)
     except KeyboardInterrupt:
         _say(f"stopped; {_how_to_go_on(path, folder, settings, options)}")
