@@ -136,7 +136,8 @@ def validate(source: Document, model: type[M], overrides: Mapping[str, Any] | No
         Its quantity types find the unit reader as ``info.context["si"]``.
     overrides : mapping, optional
         Dotted key to value, both as they would stand in the file (``{"tank.water.spacing": "1.2 m"}``; a part
-        with blanks in quotes: ``gap."cab back to body".clearance``). They replace the file's values first.
+        with blanks in quotes: ``gap."cab back to body".clearance``; one of a list by its place from 1:
+        ``mounts.rigid.at.2``). They replace the file's values first.
 
     Raises
     ------
@@ -188,6 +189,11 @@ def _override(table: dict[str, Any], key: str, value: Any, model: type[BaseModel
     place = members(model)
     for depth, part in enumerate(parts):
         where = dotted(parts[: depth + 1])
+        if isinstance(here, list) and depth == len(parts) - 1:
+            if not (part.isdecimal() and 1 <= int(part) <= len(here)):
+                raise InputError(f"{name}: {where}: is not a known key; the list has places 1 to {len(here)}")
+            here[int(part) - 1] = value
+            return
         if not isinstance(here, dict):
             above = f"{dotted(parts[:depth])} holds {shown(here)}"
             raise InputError(f"{name}: {where}: is not a known key; {above}")
