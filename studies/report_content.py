@@ -14,6 +14,7 @@ from studies.candidates import candidates, has_results, swept, values
 from studies.charts import style
 from studies.charts.catalogue import Entry, catalogue, slug
 from studies.charts.export import compact_svg
+from studies.charts.frame_along import frame_along
 from studies.display import kilometres
 from studies.fatigue_table import fatigue_table
 from studies.film import player
@@ -22,7 +23,7 @@ from studies.outcomes import once_in
 from studies.pairing import pairing_table
 from studies.rare_findings import Finding
 from studies.rare_view import rare_table
-from studies.report_postures import Pair, draw, film, make_pairs
+from studies.report_postures import Pair, draw, film, frame_lines, make_pairs
 from studies.report_words import Paragraph, paragraph
 from studies.tables import Table, distance_table, gap_table, level_table, wheel_table
 from studies.trade_offs import trade_off_table
@@ -115,6 +116,8 @@ def _part(ds: xr.Dataset, course: int, findings: Sequence[Finding]) -> Part:
     entries = catalogue(ds, course)
     made = make_pairs(ds, course, found.shown)
     jobs: list[Callable[[], Any]] = []
+    if made is not None and (lines := frame_lines(made[0], ds, course, found.shown)):
+        entries.append(Entry("frame_along", "frame", partial(frame_along, lines)))
     if made is not None:
         jobs += [partial(_film, *made), *(partial(_posture, made[0], pair) for pair in made[1])]
     jobs += [partial(_drawn, entry) for entry in entries]

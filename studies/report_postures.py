@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 from sim.codes import GOOD
 from studies.candidates import Candidate, items, values
 from studies.charts import style
+from studies.charts.frame_along import FrameLine
 from studies.charts.posture_view import draw_pair, draw_posture
 from studies.files import InputError
 from studies.film import Film, make_film
@@ -92,6 +93,27 @@ def make_pairs(ds: xr.Dataset, course: int, shown: Sequence[Candidate]) -> tuple
             note += f" Beside it {names[1]} at the same place."
         pairs.append(Pair(found, standings, names, note))
     return (replayer, pairs) if pairs else None
+
+
+def frame_lines(
+    replayer: Replayer, ds: xr.Dataset, course: int, shown: Sequence[Candidate]
+) -> list[FrameLine]:
+    """Replay the worst frame twist of some candidates and read the roll of their rails; none where none was met."""
+    lines = []
+    for c in shown if "frame_twist_maximum_position" in ds else ():
+        worst = worst_sample(ds, "frame_twist_maximum", "", c.index, course)
+        if worst is None:
+            continue
+        try:
+            standing = replayer.replay(worst).standing
+        except InputError:
+            continue
+        outputs = standing.vehicle.structure.outputs
+        places = [i for i, output in enumerate(outputs) if output.quantity == "rail_angle"]
+        stations = np.array([float(outputs[i].item) for i in places])
+        axles = np.asarray(standing.vehicle.kinematics.axle_stations, dtype=float)
+        lines.append(FrameLine(c.name, stations, standing.posture.y[places], axles))
+    return lines
 
 
 def draw(replayer: Replayer, pair: Pair, width: float = style.WIDE) -> Figure:

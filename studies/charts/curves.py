@@ -14,7 +14,7 @@ from studies.candidates import Candidate
 from studies.charts import style
 from studies.charts.choice import Choice
 from studies.charts.panels import lay_panels
-from studies.charts.text import plain, width
+from studies.charts.text import fold, plain, width
 from studies.display import tick
 from studies.statistics import Array, Interval
 
@@ -123,9 +123,14 @@ def _marks(axes: Axes, marks: list[Mark], room: float) -> None:
             axes.axvspan(edge, mark.at, facecolor="none", edgecolor=style.DANGER, alpha=0.25, hatch="////")
         before = (mark.at - left) / (right - left) * room
         need = width(mark.text, 9.0) + 0.1
+        text = plain(mark.text)
         near_right = before > need if mark.danger else room - before < need
+        widest = max(width(word, 9.0) for word in mark.text.split()) + 0.15
+        if near_right and not mark.danger and room - before > widest:
+            # Curves that fall to the left lie there: rather two lines of text on the right than one over them.
+            text, near_right = "\n".join(fold(mark.text, room - before - 0.1, 9.0)), False
         axes.annotate(
-            plain(mark.text),
+            text,
             (mark.at, 0.93 if mark.danger else 0.02 + 0.09 * row),
             xycoords=("data", "axes fraction"),
             xytext=(-4 if near_right else 4, 0),
