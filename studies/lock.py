@@ -13,6 +13,18 @@ LOCK = ".lock"
 """Name of the lock's file in a results folder: empty, left there, and without meaning once the run is gone."""
 
 _NO_LOCKS_HERE = {errno.ENOLCK, errno.ENOTSUP, errno.EINVAL}
+_held: set[int] = set()
+"""Descriptors of the locks that this process holds."""
+
+
+def _leave_to_parent() -> None:
+    """Close in a forked worker what it has of its parent's locks, so that they go with the parent."""
+    for file in _held:
+        os.close(file)
+    _held.clear()
+
+
+os.register_at_fork(after_in_child=_leave_to_parent)
 
 
 @contextmanager
@@ -29,11 +41,14 @@ def alone_in(folder: Path) -> Iterator[None]:
         file = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT, 0o666)
     except OSError as error:
         raise InputError(f"{folder}: cannot be written: {error.strerror}") from None
+    _held.add(file)
     try:
         _lock(file, folder)
         yield
     finally:
-        os.close(file)
+        if file in _held:
+            _held.remove(file)
+            os.close(file)
 
 
 def _lock(file: int, folder: Path) -> None:
