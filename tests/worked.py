@@ -7,19 +7,23 @@ marks in README.md and the figures beside it are replaced by those of the result
 import os
 import sys
 import tempfile
-from dataclasses import replace
 from pathlib import Path
 
+import xarray as xr
 from matplotlib.figure import Figure
 from PIL import Image
 
-from studies.aims import aims
-from studies.build_tables import crossing_table, need_table, verdict_table
-from studies.candidates import candidates
+from studies.aims import Aims, aims
+from studies.build_tables import verdict_table
+from studies.candidates import Candidate, candidates
 from studies.charts.catalogue import catalogue
 from studies.dataset import read_results
+from studies.display import kilometres
 from studies.outcomes import headline
-from studies.tables import Table, headline_table
+from studies.sizing import needs
+from studies.tables import Cell, Table, estimate_cell, headline_table
+from studies.verdicts import verdicts
+from studies.what_to_build import crossing_table
 from tests.documents import WORKED, between, commands, follow
 
 STUDIES = {
@@ -33,21 +37,34 @@ WIDTH, DOTS, COLOURS = 7.0, 90, 48
 
 
 def tables(results: Path) -> str:
-    """Write a text's tables: headline numbers, limits, what to build, where swept values stop keeping one."""
+    """Write a text's tables: headline numbers, limits, clearances needed, where swept values stop keeping a limit."""
     ds = read_results(results)
     everyone, stated = candidates(ds), aims(ds)
     chosen = [o for o in headline(ds) if o.heading in COLUMNS]
-    build = need_table(ds, stated, 0)
-    if build is not None:
-        limited = {limit.item for limit in stated.limits if limit.what == "gap"}
-        build = replace(build, rows=[row for row in build.rows if row[1].text in limited])
     made = [
         headline_table(everyone, chosen, [c.index for c in everyone]),
-        verdict_table(ds, stated.limits, 0),
-        build,
+        verdict_table(everyone, verdicts(ds, stated.limits), stated.limits, "Stated limits"),
+        _clearances(ds, everyone, stated),
         crossing_table(ds, stated, 0),
     ]
     return "\n\n".join(_markdown(table) for table in made if table is not None and table.rows)
+
+
+def _clearances(ds: xr.Dataset, everyone: list[Candidate], stated: Aims) -> Table:
+    """What the gaps with a stated limit need."""
+    limited = {limit.item for limit in stated.limits if limit.what == "gap"}
+    chance = (
+        f"Clearance that is used up with a chance of {100 * stated.risk:g} % in {kilometres(stated.life)}"
+    )
+    head = [Cell("Candidate"), Cell("Gap"), Cell("Built", "mm"), Cell("Needed", "mm"), Cell("Basis")]
+    table = Table(f"{chance}; take the upper end to be on the safe side", head)
+    for need in needs(ds, stated.risk, stated.life):
+        if need.what == "clearance" and need.item in limited:
+            built, needed = Cell(f"{1e3 * need.built:.0f}"), estimate_cell(need.needed.times(1e3))
+            table.rows.append(
+                [Cell(everyone[need.candidate].name), Cell(need.item), built, needed, Cell(need.basis)]
+            )
+    return table
 
 
 def _markdown(table: Table) -> str:
