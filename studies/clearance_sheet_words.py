@@ -14,6 +14,8 @@ from studies.statistics import Interval
 COLUMN = 110.0
 """Width of the column of words [mm of paper]."""
 SIZE, STEP = 2.9, 3.9
+TOO_WIDE = 4.0
+"""An upper end beyond so many times what is built and met is no figure for a shop."""
 CAUTION = (
     "Not a manufacturing drawing. The chassis maker's body-mounting rules, local regulations and licensed engineering "
     "practice come first; where they differ, they hold. Computed at walking pace on rigid ground, without dynamics; "
@@ -62,15 +64,21 @@ def sentences(clearance: Clearance, sheet: ClearanceSheet) -> list[tuple[str, st
             (few if sheet.samples < FEWEST else alike, "Warnings"),
             (f"Hoses, bellows: {_mm(clearance.widest - clearance.built)} mm stretch met.", "Text"),
         ]
-    needed = clearance.needed
-    build = f"Build {_mm(needed.value)} mm, to be safe {_mm(needed.high)} mm ({_span(needed)})"
-    if clearance.poor:
-        build += "; the fit is poor"
-    stretch = (
-        f"Hoses, bellows: {_mm(clearance.widest - clearance.built)} mm stretch met, allow "
-        f"{_mm(clearance.stretch.value)} mm ({_span(clearance.stretch)})"
-    )
-    return [(f"{build}.", "Warnings" if clearance.too_small else "Text"), (f"{stretch}.", "Text")]
+    needed, stretch, met = clearance.needed, clearance.stretch, _mm(clearance.widest - clearance.built)
+    most = TOO_WIDE * max(clearance.built, clearance.widest)
+    poor = "; the fit is poor" if clearance.poor else ""
+    if needed.high > most:
+        build = f"Build {_mm(needed.value)} mm by estimate; {_span(needed)} is too wide to build by: drive more samples"
+    else:
+        build = f"Build {_mm(needed.value)} mm, to be safe {_mm(needed.high)} mm ({_span(needed)})"
+    allow = "how much to allow takes more samples"
+    if stretch.high <= most:
+        allow = f"allow {_mm(stretch.value)} mm ({_span(stretch)})"
+    doubtful = clearance.too_small or bool(needed.high > most)
+    return [
+        (f"{build}{poor}.", "Warnings" if doubtful else "Text"),
+        (f"Hoses, bellows: {met} mm stretch met, {allow}.", "Text"),
+    ]
 
 
 def column(sheet: ClearanceSheet, corner: Point, top: float, scales: str, shown: int) -> list[Entity]:
@@ -117,7 +125,7 @@ def _legend(sheet: ClearanceSheet, at: Point, width: float, left_out: int) -> tu
         f"All lengths in mm. Built: the gap standing level. Least and widest: met within {kilometres(sheet.driven)} of "
         f"random ground. Build: the clearance that closes with a chance of {risk} in {kilometres(sheet.life)}; "
         "allow: the stretch passed with that chance. In brackets the 95 % interval, for the luck of the ground only. "
-        "Red: it closed or met its stop, or less is built than needed." + rest,
+        "Red: it closed or met its stop, or less is built than needed, or the interval is too wide." + rest,
         width,
         SIZE,
     ):

@@ -175,6 +175,15 @@ def test_too_few_samples_to_foretell(ds):
     assert "Too few samples (5)" in written(laid)
 
 
+def test_absurd_upper_ends_are_not_offered_to_build(ds):
+    sheet = clearance_sheet(ds, 0)
+    absurd = [c for c in sheet.clearances if c.needed.high > 4 * max(c.built, c.widest)]
+    assert absurd  # 24 samples of 60 m say little of 10,000 km
+    words = written(lay_out_sheet(sheet))
+    assert words.count("is too wide to build by") == len(absurd)
+    assert not any(f"to be safe {1e3 * c.needed.high:.0f} mm" in words for c in absurd)
+
+
 def test_caution_and_origin_stand_on_the_sheet(ds):
     words = written(lay_out_sheet(clearance_sheet(ds, PIVOTING)))
     for phrase in (
