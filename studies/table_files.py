@@ -15,7 +15,7 @@ from studies.tables import Table
 _PLAIN = r"-?\d+(?:\.\d+)?"
 _BOUNDS = re.compile(
     rf"(?P<low>{_PLAIN})(?:–| to )(?P<high>{_PLAIN})|at least (?P<least>{_PLAIN})|at most (?P<most>{_PLAIN})"
-    "|no bound|not known|does not apply|"
+    "|no bound|no spread seen|not known|does not apply|"
 )
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
@@ -68,10 +68,12 @@ def _plain(text: str) -> str:
     return text.replace(NARROW_SPACE, " ").replace(MINUS, "-")
 
 
-def _value(text: str) -> str | float:
+def _value(text: str) -> str | int | float:
     """A number where the text is one, else text that is safe in a spreadsheet."""
     plain = text.replace(NARROW_SPACE, "").replace(MINUS, "-")
-    return float(plain) if re.fullmatch(_PLAIN, plain) else _text(text)
+    if not re.fullmatch(_PLAIN, plain):
+        return _text(text)
+    return float(plain) if "." in plain else int(plain)
 
 
 def _text(text: str) -> str:

@@ -1,6 +1,9 @@
 """Report and charts from made-up results: complete, self-contained, and safe whatever the names."""
 
+import csv
+import io
 import re
+import xml.etree.ElementTree as ElementTree
 from html.parser import HTMLParser
 
 import matplotlib as mpl
@@ -15,6 +18,8 @@ from studies.charts.text import fold, width
 from studies.charts.unloading import unloading
 from studies.outcomes import headline, once_in
 from studies.report import write_report
+from studies.table_files import table_csv
+from studies.tables import Cell, Table
 
 ODD = 'Büro "<b>Föhn</b>" & Söhne, verlängert um $x^2$ – Ausführung 7b'
 
@@ -22,7 +27,7 @@ ODD = 'Büro "<b>Föhn</b>" & Söhne, verlängert um $x^2$ – Ausführung 7b'
 class Page(HTMLParser):
     """Collects tags, ids, links and text, and checks that tags close in order."""
 
-    VOID = ("meta", "link", "img", "source", "br")
+    VOID = ("meta", "link", "img", "source", "br", "input")
 
     def __init__(self, text):
         super().__init__()
@@ -52,15 +57,45 @@ def written(synthetic, tmp_path_factory):
 def test_all_files_are_written_and_can_be_read(written):
     _, folder, paths = written
     assert paths[0] == folder / "report.html"
-    assert {p.suffix for p in paths[1:]} == {".png", ".svg"}
-    for path in paths[1:]:
-        assert path.parent == folder / "charts"
+    assert folder / "report.pdf" in paths
+    charts = [p for p in paths if p.parent == folder / "charts"]
+    assert {p.suffix for p in charts} == {".png", ".svg", ".pdf"}
+    for path in paths:
+        content = path.read_bytes()
         if path.suffix == ".png":
             with Image.open(path) as picture:
                 assert picture.size[0] == 1600
-        else:
-            assert path.read_bytes().startswith(b"<?xml")
+        elif path.suffix == ".svg":
+            ElementTree.fromstring(content)
+        elif path.suffix == ".pdf":
+            assert content.startswith(b"%PDF-")
     assert paths[0].stat().st_size < 8e6
+
+
+def test_tables_for_a_spreadsheet_have_units_numbers_and_no_formulas(written):
+    """Numbers are numbers: the rates are those counted, but for digits that their interval does not bear."""
+    ds, folder, _ = written
+    with (folder / "tables" / "wheel_unloading_by_axle.csv").open(encoding="utf-8-sig", newline="") as file:
+        head, *rows = csv.reader(file)
+    assert head[:5] == [
+        "Candidate", "Wheels", "Unload events [per km]", "Unload events [per km], interval from",
+        "Unload events [per km], interval to",
+    ]  # fmt: skip
+    front = ds.isel(wheel=[0, 1]).sum(("course", "sample"))
+    counted = (front["unload_events"].sum("wheel") / ds["distance"].sum(("course", "sample")) * 1000).values
+    told = [row for row in rows if row[1] == "front"]
+    for row, rate in zip(told, counted.ravel(), strict=True):
+        assert float(row[2]) == pytest.approx(rate, rel=0.3)
+        assert float(row[3]) <= float(row[2]) <= float(row[4])
+
+
+@pytest.mark.parametrize("name", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", '=cmd|"/c calc"!A0', "  =1"])
+def test_no_name_becomes_a_formula(name):
+    table = Table(name, [Cell(name), Cell("Gap", name)], [[Cell(name, mark="name"), Cell("−3.5", "−4 to 2")]])
+    head, row = csv.reader(io.StringIO(table_csv(table)))
+    assert row[0] == f"'{name}"
+    assert row[1:] == ["-3.5", "-4", "2"]
+    assert not any(cell.lstrip().startswith(("=", "@")) for cell in (*head, *row))
 
 
 def test_the_page_needs_nothing_from_outside_and_its_links_lead_somewhere(written):
@@ -70,8 +105,8 @@ def test_the_page_needs_nothing_from_outside_and_its_links_lead_somewhere(writte
         for key in ("src", "href", "srcset"):
             if key in attributes:
                 link = attributes[key]
-                assert link.startswith("data:") or link[1:] in ids, (tag, link)
-        assert tag != "script"
+                assert link.startswith("data:") or link[1:] in ids, (tag, link[:200])
+        assert tag != "script"  # made-up results have no posture to film
         if tag == "img":
             assert len(attributes["alt"]) > 40
     assert "http://" not in "".join(page.words)
