@@ -13,7 +13,7 @@ from functools import lru_cache
 import numpy as np
 from scipy.special import ndtr, ndtri
 
-from studies.statistics import Array, Interval, rate
+from studies.statistics import Array, Interval, order_bounds, rate
 
 REPEATS = 2000
 _SEED = 20250
@@ -106,6 +106,14 @@ def _compared_levels(first: bytes, second: bytes, below: float, level: float) ->
     pick = np.random.Generator(np.random.Philox(_SEED)).integers(0, a.size, (REPEATS, a.size))
     drawn = [np.quantile(v[pick], below, axis=1, method="median_unbiased") for v in (a, b)]
     seen = [float(np.quantile(v, below, method="median_unbiased")) for v in (a, b)]
+    if not all(np.isfinite(order_bounds(np.sort(v), below, level)[1]) for v in (a, b)):
+        # Too few samples for this level: resampling would only repeat those there are.
+        anything = Interval(np.asarray(seen[0] - seen[1]), np.asarray(-np.inf), np.asarray(np.inf))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = np.divide(seen[0], seen[1])
+        return Comparison(
+            anything, Interval(np.asarray(share), np.asarray(0.0), np.asarray(np.inf)), 0.5, np.nan
+        )
     tail = [(1 - level) / 2, (1 + level) / 2]
     minus = np.quantile(drawn[0] - drawn[1], tail)
     with np.errstate(divide="ignore", invalid="ignore"):

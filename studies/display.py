@@ -92,7 +92,7 @@ def fixed(value: float, decimals: int) -> str:
 
 
 def bounds(estimate: Interval, decimals: int | None = None) -> str:
-    """Write the interval: ``4.3 to 5.2``, ``at least 4.3``, ``at most 5.2``."""
+    """Write the interval: ``4.3 to 5.2``, ``at least 4.3``, ``at most 5.2``, ``no spread seen``."""
     low, high = float(estimate.low), float(estimate.high)
     decimals = decimals_for(estimate) if decimals is None else decimals
     if math.isnan(low) and math.isnan(high):
@@ -101,6 +101,8 @@ def bounds(estimate: Interval, decimals: int | None = None) -> str:
         return "no bound" if not math.isfinite(high) else f"at most {fixed(high, decimals)}"
     if not math.isfinite(high):
         return f"at least {fixed(low, decimals)}"
+    if low == high:
+        return "no spread seen"
     return f"{fixed(low, decimals)} to {fixed(high, decimals)}"
 
 

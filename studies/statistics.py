@@ -129,7 +129,8 @@ def met_once(extreme: Array, distance: Array, every: float, *, level: float = 0.
         values = np.sort(extreme[index][np.isfinite(extreme[index])])
         if values.size:
             below = float(np.exp(-np.nanmean(distance[index]) / every))
-            out[(slice(None), *index)] = _quantile(values, below, level)
+            middle = np.quantile(values, below, method="median_unbiased")
+            out[(slice(None), *index)] = middle, *order_bounds(values, below, level)
     return Interval(out[0], out[1], out[2])
 
 
@@ -145,8 +146,8 @@ def _bunch(amount: Array, exposure: Array, good: NDArray[np.bool_], value: Array
     return size
 
 
-def _quantile(values: Array, below: float, level: float) -> tuple[float, float, float]:
-    """Quantile of sorted values with the order statistics that bracket it."""
+def order_bounds(values: Array, below: float, level: float) -> tuple[float, float]:
+    """Return the two of sorted values (n,) that bracket their quantile; infinite where no value bounds it."""
     n = values.size
     tail = (1.0 - level) / 2.0
     cumulative = bdtr(np.arange(n + 1, dtype=float), n, below)  # P(at most k values below the quantile)
@@ -154,4 +155,4 @@ def _quantile(values: Array, below: float, level: float) -> tuple[float, float, 
     upper = int(np.searchsorted(cumulative, 1.0 - tail, side="left")) + 1
     low = values[lower - 1] if lower >= 1 else -np.inf
     high = values[upper - 1] if upper <= n else np.inf
-    return float(np.quantile(values, below, method="median_unbiased")), float(low), float(high)
+    return float(low), float(high)

@@ -11,6 +11,8 @@ from studies.aims import aims
 from studies.answer import answer
 from studies.candidates import has_results
 from studies.charts.catalogue import catalogue
+from studies.comparison import compare_levels
+from studies.display import bounds
 from studies.extremes import fit_extremes
 from studies.outcomes import headline
 from studies.report_content import _tables as report_tables
@@ -143,3 +145,12 @@ def test_extremes_and_drivers_are_not_guessed():
 def test_alike_extremes_have_a_level_but_no_bound_beyond_the_samples():
     level = met_once(np.full(30, 2.0), np.full(30, 1.0), 1e4)
     assert level.value == level.low == 2.0 and np.isinf(level.high)
+
+
+def test_two_pairs_of_samples_do_not_settle_a_difference():
+    """Nothing bounds it, and its sign is even; a hundred pairs bound it, and where they are alike, that is said."""
+    few = compare_levels(np.array([5.0, 6.0]), np.array([1.0, 2.0]), np.ones(2), 20.0)
+    assert (few.difference.low, few.difference.high, few.chance_less) == (-np.inf, np.inf, 0.5)
+    assert np.isfinite(few.difference.value)
+    many = compare_levels(np.full(100, 3.0), np.full(100, 2.0), np.ones(100), 10.0).difference
+    assert bounds(many) == "no spread seen"
