@@ -6,6 +6,7 @@ also as CSV, films as pictures. The one script in it, the films' player, is allo
 
 from base64 import b64encode
 from collections.abc import Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -45,18 +46,19 @@ def write_report(ds: xr.Dataset, folder: Path | str) -> list[Path]:
     charts = folder / "charts"
     charts.mkdir(parents=True, exist_ok=True)
     content = make_content(ds, read_findings(ds, folder))
-    written = [
-        path for picture in _pictures(content) for path in save(picture.drawn.wide, charts, picture.name)
-    ]
-    written += write_tables(_tables(content), folder / "tables")
-    sheets = recommended_sheets(ds, [part.answer.shown for part in content.parts])
-    for name, svg in sheets.items():
-        write_whole(folder / name, svg.encode("utf-8"))
-        written.append(folder / name)
     page, paper = folder / "report.html", folder / "report.pdf"
-    write_whole(page, _page(content, sheets).encode("utf-8"))
-    write_whole(paper, report_pdf(content))
-    return [page, paper, *written]
+    with ThreadPoolExecutor() as threads:  # the typesetter works outside Python's lock
+        printed = threads.submit(report_pdf, content)
+        saved = [threads.submit(save, p.drawn.wide, charts, p.name) for p in _pictures(content)]
+        written = write_tables(_tables(content), folder / "tables")
+        sheets = recommended_sheets(ds, [part.answer.shown for part in content.parts])
+        for name, svg in sheets.items():
+            write_whole(folder / name, svg.encode("utf-8"))
+            written.append(folder / name)
+        write_whole(page, _page(content, sheets).encode("utf-8"))
+        write_whole(paper, printed.result())
+        charted = [path for one in saved for path in one.result()]
+    return [page, paper, *charted, *written]
 
 
 def _sections(content: Content) -> Iterator[Section]:
