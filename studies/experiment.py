@@ -142,7 +142,7 @@ class Experiment:
             found: list[Candidate | None] = []
             for place, file in enumerate(self.study.drawn_vehicle_files(sample)):
                 try:
-                    found.append(_candidate(self.study, place, assemble(file)))
+                    found.append(None if file is None else _candidate(self.study, place, assemble(file)))
                 except (ValueError, InputError):
                     found.append(None)
             self._last_drawn = sample, tuple(found)

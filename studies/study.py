@@ -15,7 +15,7 @@ from studies.library import is_shipped, open_reference
 from studies.study_file import StudyFile
 from studies.surveys import Surveys, pack_surveys, read_surveys, unpack_surveys
 from studies.sweep import Combination, Swept, combinations, read_sweep
-from studies.uncertain import draw, overrides
+from studies.uncertain import draw, middles, overrides
 from terrain.course import CourseFile
 from vehicles.file import VehicleFile
 
@@ -59,9 +59,18 @@ class Study:
         Raises
         ------
         InputError
-            If the vehicle file is wrong, or becomes so with a candidate's values (which are then named).
+            If the vehicle file is wrong, or becomes so with a candidate's values (which are then named), or in the
+            middle of the uncertain values' distributions.
         """
         base = validate(self.vehicle, VehicleFile)
+        if uncertain := self.file.uncertain:
+            try:
+                middle = overrides(uncertain, middles(uncertain))
+                validate(self.vehicle, VehicleFile, {**self.candidates[0].overrides, **middle})
+            except InputError as error:
+                raise InputError(
+                    f"{self.source.name}: uncertain: in the middle of the distributions:", *error.messages
+                ) from None
         if not self.swept:
             return (base,)
         files = []
@@ -74,20 +83,20 @@ class Study:
                 ) from None
         return tuple(files)
 
-    def drawn_vehicle_files(self, sample: int) -> tuple[VehicleFile, ...]:
+    def drawn_vehicle_files(self, sample: int) -> tuple[VehicleFile | None, ...]:
         """Return every candidate's vehicle file with the uncertain values of one sample.
 
-        Raises
-        ------
-        InputError
-            If a drawn value is not allowed there.
+        None where a drawn value is not allowed, which a distribution without bounds may bring about.
         """
         uncertain = self.file.uncertain
         drawn = overrides(uncertain, draw(uncertain, self.file.seed, sample))
-        return tuple(
-            validate(self.vehicle, VehicleFile, {**candidate.overrides, **drawn})
-            for candidate in self.candidates
-        )
+        files: list[VehicleFile | None] = []
+        for candidate in self.candidates:
+            try:
+                files.append(validate(self.vehicle, VehicleFile, {**candidate.overrides, **drawn}))
+            except InputError:
+                files.append(None)
+        return tuple(files)
 
     def course_files(self) -> tuple[CourseFile, ...]:
         """Return the course files, in order; raise InputError if one is wrong or two have one name."""

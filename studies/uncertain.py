@@ -155,6 +155,11 @@ def draw(uncertain: Mapping[str, Distribution], seed: int, sample: int) -> Array
     return np.array([one.at(share[None])[0] for one, share in zip(uncertain.values(), point, strict=True)])
 
 
+def middles(uncertain: Mapping[str, Distribution]) -> Array:
+    """Medians in SI, one per uncertain key, (keys,)."""
+    return np.array([one.at(np.array([0.5]))[0] for one in uncertain.values()])
+
+
 def overrides(uncertain: Mapping[str, Distribution], drawn: Array) -> dict[str, Any]:
     """Drawn values as they would stand in the vehicle file."""
     return {

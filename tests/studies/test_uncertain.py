@@ -96,6 +96,32 @@ def test_an_impossible_draw_is_a_recorded_result(tmp_path):
     assert IMPOSSIBLE in rows[..., column]
 
 
+def test_a_draw_that_no_file_may_hold_is_a_recorded_result(tmp_path):
+    """A normal distribution has no bounds: now and then it gives the crew a mass below zero."""
+    path = tmp_path / "study.toml"
+    path.write_text(
+        STUDY.format(most="1.6 t")
+        + '"mass.crew.mass" = { kind = "normal", mean = "0.26 t", deviation = "0.3 t" }\n'
+    )
+    made = Experiment(load(path))
+    sample = next(k for k in range(100) if None in made.drawn(k))
+    rows, _ = made.run(sample)
+    column = next(b.start for b in made.columns.blocks if b.variable == "sample_status")
+    assert IMPOSSIBLE in rows[..., column]
+
+
+def test_a_distribution_about_what_is_not_allowed_is_refused(tmp_path):
+    path = tmp_path / "study.toml"
+    path.write_text(
+        STUDY.format(most="1.6 t")
+        + '"mass.crew.mass" = { kind = "normal", mean = "-1 t", deviation = "0.3 t" }\n'
+    )
+    with pytest.raises(
+        InputError, match=r"in the middle of the distributions:\n.*mass.crew.mass.*allowed is above 0"
+    ):
+        Experiment(load(path))
+
+
 def test_wrong_distributions_are_refused(tmp_path):
     for change, reason in (
         ("0.2 t", "likeliest"),
