@@ -58,7 +58,12 @@ def check(file: str, as_json: bool, assignments: tuple[str, ...]) -> None:
 
 @click.command()
 @click.argument("study", metavar="STUDY")
-@click.option("--out", required=True, metavar="DIR", help="Folder for results.nc, report.html, report.pdf, charts/ and tables/.")
+@click.option(
+    "--out",
+    required=True,
+    metavar="DIR",
+    help="Folder for results.nc, report.html, report.pdf, charts/ and tables/.",
+)
 @click.option("--samples", type=int, help="Stretches of random ground, instead of the study file's number.")
 @click.option("--seed", type=int, help="Seed of the random ground, instead of the study file's.")
 @click.option("--workers", type=int, help="Processes on this machine [default: one per core].")
@@ -76,7 +81,8 @@ def check(file: str, as_json: bool, assignments: tuple[str, ...]) -> None:
 def run(study: str, out: str, samples: int | None, seed: int | None, **options: Any) -> None:
     """Run a study and report it: the main job.
 
-    Every candidate is driven over the same random ground. DIR gets results.nc, report.html, report.pdf, charts/ and tables/.
+    Every candidate is driven over the same random ground. DIR gets results.nc, the report
+    (report.html and report.pdf), charts/ and tables/.
     """
     from studies.main_job import Options, run_study
 
