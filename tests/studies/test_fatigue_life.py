@@ -1,6 +1,7 @@
 """Fatigue of brackets from ground to results: a closed form, the bins, the results' columns, and limits."""
 
 import re
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -145,6 +146,15 @@ def test_results_hold_cycles_and_categories(driven: xr.Dataset) -> None:
             assert 0.3 * largest[mount, 0, bracket] < top < 2 * largest[mount, 0, bracket]
     assert (counts.sum("bracket_cycles_bin") > 0).all()
     assert float(counts.sum()) % 0.5 == 0
+
+
+def test_counts_of_a_sample_do_not_depend_on_what_ran_before(tmp_path: Path) -> None:
+    """Sample 2 in a fresh experiment, as another worker would run it, and after two others in the same one."""
+    (tmp_path / "study.toml").write_text(STUDY)
+    study = load(tmp_path / "study.toml")
+    used = Experiment(study)
+    used.run(0), used.run(1)
+    np.testing.assert_array_equal(used.run(2)[1], Experiment(study).run(2)[1])
 
 
 def test_lives_follow_from_counts_factors_and_distance(driven: xr.Dataset) -> None:
