@@ -97,7 +97,7 @@ def random_heights(rng: np.random.Generator, w: int, size: float) -> np.ndarray:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("solver", ["nnls", "quadprog"])
-def test_random_structures(solver: str) -> None:
+def test_random_structures(solver: str, checked) -> None:
     """7,000 postures of random structures with up to 24 hinges, stable even when every contact has let go."""
     rng = np.random.default_rng(20 if solver == "nnls" else 21)
     worst, sets = 0.0, set()
@@ -125,8 +125,8 @@ def test_random_structures(solver: str) -> None:
             sets.add((trial, tuple(posture.active)))
             worst = max(worst, float(np.abs(posture.y - y).max()) / load_scale)
     assert len(sets) > 1000
-    print(f"largest difference {worst:.1e} of the static wheel load")
     assert worst < SHARE_OF_STATIC
+    checked("wheel loads of random structures, over the static load", "scipy NNLS, quadprog", worst)
 
 
 def equilibrium(stripped: Stripped, heights: np.ndarray, q: np.ndarray) -> np.ndarray | None:
@@ -175,7 +175,9 @@ def wheel_loads(stripped: Stripped, heights: np.ndarray, q: np.ndarray | None, w
 @pytest.mark.parametrize(
     ("stations", "sprung"), [((0.0, 4.4), False), ((0.0, 4.4), True), ((0.0, 3.9, 5.3), True)]
 )
-def test_trucks_with_stops_lifted_wheels_and_mounts(stations: tuple[float, ...], sprung: bool) -> None:
+def test_trucks_with_stops_lifted_wheels_and_mounts(
+    stations: tuple[float, ...], sprung: bool, checked
+) -> None:
     """3 x 1,200 postures from gentle to far too steep; those without a stable equilibrium must be called
     tipped.
 
@@ -215,7 +217,7 @@ def test_trucks_with_stops_lifted_wheels_and_mounts(stations: tuple[float, ...],
                 from_posture += 1
             assert wanted is not None
             worst = max(worst, float(np.abs(posture.y[:w] - wanted).max()) / scale)
-    print(f"largest difference {worst:.1e} of the static wheel load; {good} stand, {tipped} tip")
     assert good > 800 and tipped > 50
     assert from_posture < 0.01 * good
     assert worst < SHARE_OF_STATIC
+    checked("wheel loads of trucks with stops, over the static load", "scipy NNLS, quadprog", worst)

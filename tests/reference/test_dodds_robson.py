@@ -34,14 +34,16 @@ def philox(pair: int) -> np.random.Generator:
         (2.5, 0.1, 0.579101),
     ],
 )
-def test_values_two_metres_apart(waviness: float, n: float, value: float) -> None:
+def test_values_two_metres_apart(waviness: float, n: float, value: float, checked) -> None:
     """Computed from the formula elsewhere, six digits printed."""
-    assert isotropic(n, 2.0, waviness) == pytest.approx(value, abs=6e-7)
+    found = float(isotropic(n, 2.0, waviness))
+    assert found == pytest.approx(value, abs=6e-7)
+    checked("coherence of two tracks", "Dodds and Robson 1973, six digits", abs(found - value), "absolute")
 
 
 @pytest.mark.parametrize("waviness", [1.5, 2.0, 2.5])
 @pytest.mark.parametrize("n", [0.03, 0.1, 0.4])
-def test_surface_spectrum_gives_track_spectrum_and_cross_spectrum(waviness: float, n: float) -> None:
+def test_surface_spectrum_gives_track_spectrum_and_cross_spectrum(waviness: float, n: float, checked) -> None:
     """A surface C kappa^-(w+1), integrated over the lateral wave number, against both closed forms."""
 
     def surface(k: float) -> float:
@@ -53,7 +55,11 @@ def test_surface_spectrum_gives_track_spectrum_and_cross_spectrum(waviness: floa
     cross = (
         2 * quad(surface, 0, np.inf, weight="cos", wvar=2 * np.pi * 1.7, epsabs=1e-11 * track, limlst=200)[0]
     )
-    assert cross / track == pytest.approx(float(isotropic(n, 1.7, waviness)), abs=1e-8)
+    found = float(isotropic(n, 1.7, waviness))
+    assert cross / track == pytest.approx(found, abs=1e-8)
+    checked(
+        "coherence of two tracks", "isotropic surface by quadrature", abs(cross / track - found), "absolute"
+    )
 
 
 @pytest.mark.parametrize("waviness", [1.5, 2.0, 2.5])
@@ -113,11 +119,13 @@ def test_laid_tracks_have_the_cross_spectrum(waviness: float) -> None:
             np.testing.assert_allclose(np.imag(measured), 0.0, atol=0.14)
 
 
-def test_variance_of_left_minus_right_in_closed_form() -> None:
+def test_variance_of_left_minus_right_in_closed_form(checked) -> None:
     """Var = 2 pi^2 t n0^2 G(n0) for w = 2 without band limits; the band from 1e-6 to 1e3 cycle/m lacks 2e-4 of it."""
     for track in (1.6, 2.0):
         exact = 2 * np.pi**2 * track * 0.01 * 1e-3
-        assert Process(cross_level(track), WIDE, Coherence()).moment(0) == pytest.approx(exact, rel=2e-4)
+        found = Process(cross_level(track), WIDE, Coherence()).moment(0)
+        assert found == pytest.approx(exact, rel=2e-4)
+        checked("variance of cross-level", "closed form, w = 2", abs(found / exact - 1))
 
 
 def test_laid_variance_of_left_minus_right() -> None:
@@ -148,7 +156,7 @@ def test_laid_variance_of_left_minus_right() -> None:
 
 
 @pytest.mark.parametrize(("wheelbase", "track"), [(3.6, 2.0), (4.5, 2.0), (5.1, 1.9)])
-def test_variance_of_warp_in_closed_form(wheelbase: float, track: float) -> None:
+def test_variance_of_warp_in_closed_form(wheelbase: float, track: float, checked) -> None:
     """On the isotropic surface with w = 2 the structure function is D(r) = 2 pi^2 r n0^2 G, hence
 
     Var(warp) = 2 (D(t) + D(L) - D(sqrt(t^2 + L^2))): derived here from the line above, exact without band limits. Below
@@ -159,7 +167,9 @@ def test_variance_of_warp_in_closed_form(wheelbase: float, track: float) -> None
         return 2 * np.pi**2 * r * 0.01 * 1e-3
 
     exact = 2 * (structure(track) + structure(wheelbase) - structure(np.hypot(track, wheelbase)))
-    assert Process(warp(wheelbase, track), WIDE, Coherence()).moment(0) == pytest.approx(exact, rel=1e-4)
+    found = Process(warp(wheelbase, track), WIDE, Coherence()).moment(0)
+    assert found == pytest.approx(exact, rel=1e-4)
+    checked("variance of warp", "closed form, w = 2", abs(found / exact - 1))
 
 
 @pytest.mark.parametrize("waviness", [1.5, 2.0, 2.5])
@@ -188,7 +198,7 @@ def test_laid_warp_has_the_variance_of_its_integral(waviness: float) -> None:
     assert abs(np.mean(found) - exact) < 4 * np.std(found) / np.sqrt(40)
 
 
-def test_two_slopes_err_little_against_an_exact_isotropic_surface() -> None:
+def test_two_slopes_err_little_against_an_exact_isotropic_surface(checked) -> None:
     """Taking the waviness at each frequency is exact only for one slope; the error is bounded here.
 
     Surface spectrum with exponents 3 and 3.5 (track waviness 2 and 2.5 far from the break at 0.3 cycle/m); its
@@ -213,6 +223,7 @@ def test_two_slopes_err_little_against_an_exact_isotropic_surface() -> None:
     exact = np.array([integral(n, 2.0) / integral(n, 0.0) for n in waves])
     worst = np.max(np.abs(exact - isotropic(waves, 2.0, np.where(waves < knee, 2.0, 2.5))))
     assert worst < 0.02
+    checked("coherence with two slopes", "isotropic surface by quadrature", worst, "absolute")
 
 
 @pytest.mark.parametrize(

@@ -13,11 +13,21 @@ MPA = 1e6
 
 
 @pytest.mark.parametrize("category", DETAIL_CATEGORIES)
-def test_points_of_the_curve(category):
+def test_points_of_the_curve(category, checked):
     """Category at 2e6 cycles, 0.737 of it at 5e6, 0.404 at 1e8: to the three digits printed (0.1 %)."""
     curve = Curve(category * MPA)
     assert curve.limit == pytest.approx(0.737 * category * MPA, rel=1e-3)
     assert curve.cut_off == pytest.approx(0.404 * category * MPA, rel=2e-3)
+    checked(
+        "fatigue curve, constant-amplitude limit",
+        "EN 1993-1-9:2005",
+        abs(curve.limit / (0.737 * category * MPA) - 1),
+    )
+    checked(
+        "fatigue curve, cut-off",
+        "EN 1993-1-9:2005, two figures",
+        abs(curve.cut_off / (0.404 * category * MPA) - 1),
+    )
     assert curve.cycles(category * MPA) == pytest.approx(2e6)
     assert curve.cycles(curve.limit) == pytest.approx(5e6)
     assert curve.cycles(curve.cut_off * (1 + 1e-12)) == pytest.approx(1e8)

@@ -33,7 +33,7 @@ def energy(J_rail, J_cross, count, length, spacing, reach):
 @pytest.mark.parametrize("reach", [0.0, 0.05])
 @pytest.mark.parametrize("e", [0.0, 0.02])
 @pytest.mark.parametrize("count", [2, 5, 9])
-def test_rails_stiff_in_bending(count, e, reach):
+def test_rails_stiff_in_bending(count, e, reach, checked):
     """Bending stiffness a million times that of the torsion: the energy formula to 1e-4, on or off the shear centre."""
     length, spacing = 4.5, 0.85
     rail, cross = member(4e-8, e=e, reach=reach), member(4e-6)
@@ -46,7 +46,9 @@ def test_rails_stiff_in_bending(count, e, reach):
         SHEAR,
     )
     expected = energy(4e-8, 4e-6, count, length, spacing, reach)
-    assert torsional_stiffness(frame, 0.0, length) == pytest.approx(expected, rel=1e-4)
+    found = torsional_stiffness(frame, 0.0, length)
+    assert found == pytest.approx(expected, rel=1e-4)
+    checked("torsional stiffness of ladders", "energy of uniform twist", abs(found / expected - 1))
 
 
 def test_rails_that_bend_are_softer():
@@ -114,7 +116,7 @@ def test_flange_planes_sheared_like_a_rectangular_frame():
     ],
     ids=["gussets", "flanges held by tubes", "flanges on flanges"],
 )
-def test_springs_between_flanges_in_uniform_twist(joint, cross_height, lever):
+def test_springs_between_flanges_in_uniform_twist(joint, cross_height, lever, checked):
     """Each flange turns by kappa H/2, rail's and cross-member's against each other: k ((H_r + H_c)/2)^2 kappa^2/2.
 
     Four flanges at each of n cross-members add n k (H_r + H_c)^2 to the bracket of the formula. Members are too
@@ -133,4 +135,10 @@ def test_springs_between_flanges_in_uniform_twist(joint, cross_height, lever):
         SHEAR,
     )
     expected = energy(4e-8, 4e-6, 4, 4.5, 0.85, 0.0) + 4 * 3e5 * lever**2 / 4.5**2
-    assert torsional_stiffness(frame, 0.0, 4.5) == pytest.approx(expected, rel=1e-4)
+    found = torsional_stiffness(frame, 0.0, 4.5)
+    assert found == pytest.approx(expected, rel=1e-4)
+    checked(
+        "torsional stiffness of ladders with warping springs",
+        "energy of uniform twist",
+        abs(found / expected - 1),
+    )

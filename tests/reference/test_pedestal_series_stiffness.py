@@ -90,7 +90,7 @@ def without_geometric_stiffness(vehicle):
 
 
 @pytest.mark.parametrize("name", TRUCKS)
-def test_loads_on_warped_ground(clinic, name):
+def test_loads_on_warped_ground(clinic, name, checked):
     """Exact up to rounding, gravity's geometric stiffness left out."""
     vehicle = truck(clinic, name)
     front, rear = (axle.wheel_track for axle in vehicle.file.axle.values())
@@ -100,7 +100,13 @@ def test_loads_on_warped_ground(clinic, name):
     change = posture_on(model, heights).y[:4] - level_posture(model).y[:4]
     torque = torque_per_angle(vehicle) * 2 * 0.1 * (1 / front**2 + 1 / rear**2)
     # 1e-6: condition of the frame's stiffness, held stiffly in its rigid motions.
-    assert change == pytest.approx(torque * np.array([-1, 1, 1, -1]) / np.repeat([front, rear], 2), rel=1e-6)
+    expected = torque * np.array([-1, 1, 1, -1]) / np.repeat([front, rear], 2)
+    assert change == pytest.approx(expected, rel=1e-6)
+    checked(
+        "wheel loads of a bare chassis on warped ground",
+        "stiffnesses in series",
+        np.abs(change / expected - 1).max(),
+    )
 
 
 def test_anti_roll_bar(clinic):

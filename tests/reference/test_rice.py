@@ -20,23 +20,25 @@ WHEELBASE, TRACK, SPACING = 4.5, 2.0, 0.05
 
 
 @pytest.mark.parametrize(("deviations", "rate"), [(0, 0.223607), (1, 0.135624), (2, 0.030262)])
-def test_rates_of_one_track(deviations: int, rate: float) -> None:
+def test_rates_of_one_track(deviations: int, rate: float, checked) -> None:
     """For w = 2 the moments' ratio is (2 pi)^2 n1 n2, so the rate at the mean is sqrt(n1 n2): exact, six digits."""
-    assert Process(height(), BAND, Coherence()).rice_rate(
-        deviations * BAND.moment(0) ** 0.5
-    ) == pytest.approx(rate, abs=1e-6)
+    found = Process(height(), BAND, Coherence()).rice_rate(deviations * BAND.moment(0) ** 0.5)
+    assert found == pytest.approx(rate, abs=1e-6)
+    checked("rate of level crossings of one track", "Rice 1944-45, six digits", abs(found - rate), "1/m")
     assert rate == pytest.approx(np.sqrt(0.05) * np.exp(-(deviations**2) / 2), abs=1e-6)
 
 
 @pytest.mark.parametrize("correlation", [-0.3, 0.2, 0.9, 0.999])
 @pytest.mark.parametrize("level", [-1.0, 0.0, 1.5, 3.0])
-def test_sampled_rate_is_the_bivariate_normal_probability(correlation: float, level: float) -> None:
+def test_sampled_rate_is_the_bivariate_normal_probability(correlation: float, level: float, checked) -> None:
     """Against scipy's multivariate normal, P(X0 < u) - P(X0 < u, X1 < u); its default accuracy is 1e-5 absolute."""
     both = multivariate_normal(cov=[[1, correlation], [correlation, 1]], abseps=1e-10, releps=1e-10)
     one = multivariate_normal(cov=[[1]])
     expected = one.cdf(level) - both.cdf([level, level])
     # variance 4, so that levels and covariances are scaled too
-    assert sampled_rate(4.0, 4.0 * correlation, 2 * level, 0.5) == pytest.approx(expected / 0.5, abs=1e-9)
+    found = sampled_rate(4.0, 4.0 * correlation, 2 * level, 0.5)
+    assert found == pytest.approx(expected / 0.5, abs=1e-9)
+    checked("rate of crossings between points", "scipy, bivariate normal", abs(found - expected / 0.5), "1/m")
 
 
 def test_sampled_rate_tends_to_rice() -> None:
@@ -57,7 +59,7 @@ def test_sampled_rate_tends_to_rice() -> None:
     ids=["height", "cross-level", "warp"],
 )
 def test_laid_ground_crosses_levels_at_the_rate(
-    combination: Combination, deviations: float, laid: list
+    combination: Combination, deviations: float, laid: list, checked
 ) -> None:
     """40 samples of 1 km: the mean count must meet the sampled rate within four of its own standard deviations,
 
@@ -69,6 +71,10 @@ def test_laid_ground_crosses_levels_at_the_rate(
     error = counts.std(ddof=1) / np.sqrt(counts.size)
     assert abs(counts.mean() - process.sampled_rate(level, SPACING)) < 4 * error
     assert abs(counts.mean() - process.rice_rate(level)) < 4 * error + 0.02 * process.rice_rate(level)
+    worst = abs(counts.mean() - process.sampled_rate(level, SPACING)) / error
+    checked(
+        "rates of level crossings of laid ground", "closed form (bivariate normal)", worst, "standard errors"
+    )
 
 
 def test_contact_average_is_a_filter_in_the_formula(laid: list) -> None:

@@ -19,7 +19,7 @@ CENTRED = {
 }
 
 
-def test_three_point_reactions_by_statics(clinic):
+def test_three_point_reactions_by_statics(clinic, checked):
     vehicle = clinic({"mount": "pivoting"})
     posture = posture_on(reduce(vehicle.structure), [0, 0, 0, 0])
     named = zip(vehicle.structure.outputs, posture.y, strict=True)
@@ -30,7 +30,9 @@ def test_three_point_reactions_by_statics(clinic):
     pair, pivot = vehicle.layout.mount_stations()["pair"], vehicle.layout.mount_stations()["pivot"]
     weight = mass * 9.80665
     on_pivot = values["mount_force", "pivot", ""]
-    assert on_pivot == pytest.approx(weight * (pair - centre) / (pair - pivot), rel=1e-9)
+    expected = weight * (pair - centre) / (pair - pivot)
+    assert on_pivot == pytest.approx(expected, rel=1e-9)
+    checked("load on the pivot of a three-point mount", "statics", abs(on_pivot / expected - 1))
     assert on_pivot + sum(values["mount_force", f"pair {s}", ""] for s in ("left", "right")) == pytest.approx(
         weight
     )
