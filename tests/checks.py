@@ -23,18 +23,21 @@ COLLECT = "CROSSAXLE_CHECKS"
 ROUNDING = 1e-6
 """Differences below are rounding, other on every machine; they are quoted as a bound."""
 
+LEAST = 1e-12
+"""No bound on rounding is quoted below this."""
+
 Row = tuple[str, str]
 
 
 def quoted(difference: float, unit: str = "") -> str:
-    """Write a difference, rounded up: two figures, or a power of ten at least three times it where it is rounding."""
-    if difference == 0:
+    """Write a difference, rounded up: two figures, or a power of ten at least ten times it where it is rounding."""
+    if difference == 0 and unit:
         return "none"
     if difference < ROUNDING:
-        return f"below 1e{math.ceil(math.log10(3 * difference))} {unit}".strip()
+        return f"below 1e{math.ceil(math.log10(max(10 * difference, LEAST)))} {unit}".strip()
     value, suffix = (100 * difference, "%") if not unit else (difference, unit)
     step = 10.0 ** (math.floor(math.log10(value)) - 1)
-    return f"{math.ceil(value / step - 1e-9) * step:.2g} {suffix}"
+    return f"{math.ceil(value / step - 1e-9) * step:.6g} {suffix}"
 
 
 def number(text: str) -> float:
