@@ -6,15 +6,23 @@ import xarray as xr
 from studies.aims import Aims
 from studies.build_tables import limit_text
 from studies.candidates import Candidate, candidates, value_text
-from studies.display import bounds, decimals_for, fixed, kilometres, tick, with_unit
-from studies.sizing import FAIR, POOR, Need, needs
+from studies.display import fixed, kilometres, tick, with_unit
+from studies.sizing import FAIR, Need, needs
 from studies.swept_limits import Crossing, crossings
-from studies.tables import Cell, Table, name_cell
+from studies.tables import Cell, Table, estimate_cell, name_cell
 from studies.trade_offs import considered, trade_off
 
 MOST_TABLES = 12
 """Candidates with a table of their own; of more, those that no other beats come first."""
 
+_HEAD = (
+    Cell("What"),
+    name_cell("Of"),
+    name_cell("Unit"),
+    Cell("Built now"),
+    Cell("Needed"),
+    name_cell("Basis"),
+)
 _WORDS = {
     "clearance": "Clearance, standing level",
     "stop angle": "Angle to the stop",
@@ -40,8 +48,7 @@ def build_tables(ds: xr.Dataset, aims: Aims, course: int) -> list[Table]:
                 f"What to build {place + 1} of {len(shown)}: {c.name}; with a chance of {tick(100 * aims.risk)} % it "
                 f"is passed in {kilometres(aims.life)}; take the upper end to be on the safe side"
             )
-            head = [Cell("What"), name_cell("Of"), Cell("Built now"), Cell("Needed"), name_cell("Basis")]
-            tables.append(Table(caption, head, rows))
+            tables.append(Table(caption, [*_HEAD], rows))
     return tables
 
 
@@ -86,33 +93,45 @@ def _belongs(one: Crossing, c: Candidate) -> bool:
 def _need_row(need: Need) -> list[Cell]:
     unit, factor = ("deg", 180 / np.pi) if need.what == "stop angle" else ("mm", 1e3)
     needed = need.needed.times(factor)
-    decimals = decimals_for(needed)
     short = need.built * factor < float(needed.value)
-    text = with_unit(fixed(float(needed.value), decimals), unit)
-    if not np.isfinite(float(needed.high)):
-        text = f"more than {text}"
+    cell = estimate_cell(needed, "bad" if short else "")
     return [
         Cell(_WORDS[need.what]),
         name_cell(need.item),
-        Cell(with_unit(fixed(need.built * factor, 0), unit) if np.isfinite(need.built) else "–"),
-        Cell(text, bounds(needed, decimals), "bad" if short else ""),
-        Cell(
-            need.basis, mark="name" if need.basis == FAIR else "bad" if need.basis == POOR else "name unsure"
-        ),
+        name_cell(unit),
+        Cell(fixed(need.built * factor, 0) if np.isfinite(need.built) else "–"),
+        cell,
+        Cell(need.basis, mark="name" if need.basis == FAIR else "name bad"),
     ]
 
 
 def _swept_row(ds: xr.Dataset, c: Candidate, one: Crossing) -> list[Cell]:
     now = float(ds[one.quantity].values[c.place[one.quantity]])
-    outside = now > float(one.at.value) if one.keeps_below else now < float(one.at.value)
+    value, low, high = (float(end) for end in (one.at.value, one.at.low, one.at.high))
+    outside = now > value if one.keeps_below else now < value
+    built, unit = _number(ds, one.quantity, now)
+    if np.isfinite(value):
+        text, side = _number(ds, one.quantity, value)[0], "at most" if one.keeps_below else "at least"
+        basis = f"{side}; read between swept values"
+    else:
+        text, basis = "–", f"not bracketed by the sweep: {_kept(ds, one)}"
+    least, most = (_number(ds, one.quantity, end)[0] if np.isfinite(end) else "" for end in (low, high))
+    ends = (
+        f"{least}–{most}"
+        if least and most
+        else f"at least {least}"
+        if least
+        else f"at most {most}"
+        if most
+        else ""
+    )
     return [
         Cell(_words(one.quantity).capitalize()),
-        name_cell(_limit_words(one)),
-        Cell(_number(ds, one.quantity, now)),
-        Cell(_kept(ds, one), _ends(ds, one), "bad" if outside else ""),
-        name_cell(
-            "not bracketed by the sweep" if one.kept_by_all or one.kept_by_none else "between swept values"
-        ),
+        name_cell(f"keeps {_limit_words(one)}"),
+        name_cell(unit),
+        Cell(built),
+        Cell(text, ends or "no bound", "bad" if outside else ""),
+        name_cell(basis),
     ]
 
 
@@ -125,23 +144,29 @@ def _kept(ds: xr.Dataset, one: Crossing) -> str:
         return "kept by all values swept"
     if one.kept_by_none:
         return "kept by none of the values swept"
-    return f"{'at most' if one.keeps_below else 'at least'} {_number(ds, one.quantity, float(one.at.value))}"
+    return f"{'at most' if one.keeps_below else 'at least'} {_text(ds, one.quantity, float(one.at.value))}"
 
 
 def _ends(ds: xr.Dataset, one: Crossing) -> str:
-    ends = [float(one.at.low), float(one.at.high)]
-    if np.isinf(ends).all():
-        return "beyond the sweep" if ends[0] == ends[1] else "open on both sides"
-    if np.isinf(ends[1]):
-        return f"{_number(ds, one.quantity, ends[0])} or more"
-    if np.isinf(ends[0]):
-        return f"{_number(ds, one.quantity, ends[1])} or less"
-    return " to ".join(_number(ds, one.quantity, end) for end in ends)
+    low, high = float(one.at.low), float(one.at.high)
+    if np.isinf([low, high]).all():
+        return "beyond the sweep" if low == high else "not known"
+    if np.isinf(high):
+        return f"{_text(ds, one.quantity, low)} or more"
+    if np.isinf(low):
+        return f"{_text(ds, one.quantity, high)} or less"
+    return f"{_text(ds, one.quantity, low)} to {_text(ds, one.quantity, high)}"
 
 
-def _number(ds: xr.Dataset, quantity: str, value: float) -> str:
-    """Write a swept value without its name."""
-    return value_text(ds, quantity, value).removeprefix(quantity.rsplit(".", 1)[-1].replace("_", " ")).strip()
+def _number(ds: xr.Dataset, quantity: str, value: float) -> tuple[str, str]:
+    """Write a swept value without its name: number and unit."""
+    text = value_text(ds, quantity, value).removeprefix(quantity.rsplit(".", 1)[-1].replace("_", " ")).strip()
+    number, _, unit = text.partition(" ")
+    return number, unit
+
+
+def _text(ds: xr.Dataset, quantity: str, value: float) -> str:
+    return with_unit(*_number(ds, quantity, value))
 
 
 def _words(quantity: str) -> str:

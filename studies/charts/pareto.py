@@ -23,7 +23,8 @@ _PAIRS = (
 )
 """Outcomes across and up; the height of the mass where it differs between candidates."""
 MOST_NAMES = 12
-"""Of more candidates none is named beside its mark."""
+MOST_STACKED = 3
+"""Of more candidates none is named beside its mark, and of marks that lie on one another no more than so many."""
 
 
 def pareto(ds: xr.Dataset, course: int = 0, width: float = style.WIDE) -> Figure:
@@ -123,7 +124,9 @@ def _names(axes: Axes, everyone: list[Candidate], by: str, across: Array, up: Ar
         left = x > size.x0 + 0.7 * size.width
         near = [t for px, t, side in taken if side == left and abs(px - x) < 0.3 * size.width]
         step = axes.figure.dpi / 72 * 9.5
-        at = max([y, *(t + step for t in near if abs(t - y) < 3 * step)]) if near else y
+        at = max([y, *(t + step for t in near if y < t + step)])
+        if at - y > (MOST_STACKED - 1) * step:
+            continue
         taken.append((x, at, left))
         axes.annotate(
             ", ".join(_short(text) for name, text in c.texts.items() if name != by),
@@ -163,7 +166,7 @@ def _legend(made: Figure, everyone: list[Candidate], by: str, top: float) -> Non
 def _title(everyone: list[Candidate], found: TradeOff) -> str:
     kept = [c for c in everyone if found.kept[c.index]]
     if len(kept) == len(everyone):
-        return "Every candidate is best at something: none is beaten in all outcomes"
+        return "No candidate is beaten in every outcome: each choice trades one for another"
     if len(kept) == 1:
         return f"{kept[0].name} beats all others in every outcome"
     sure = int(found.surely.sum())

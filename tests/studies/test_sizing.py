@@ -4,11 +4,14 @@ import numpy as np
 import pytest
 import xarray as xr
 
+from studies.aims import aims
+from studies.candidates import candidates
 from studies.limits import Limit
 from studies.outcomes import headline
 from studies.sizing import ALIKE, FEW, needs
 from studies.swept_limits import crossings
 from studies.trade_offs import MASS_HEIGHT, considered, trade_off, trade_off_table
+from studies.what_to_build import build_tables, crossing_table
 
 BLOCK, BUILT = 1000.0, 0.1
 
@@ -187,3 +190,22 @@ def test_a_higher_mass_is_an_outcome_of_its_own(synthetic):
     assert trade_off(considered(ds)).kept.all()
     ds[MASS_HEIGHT] = ("mount", [1.7, 1.6])
     assert trade_off(considered(ds)).kept.tolist() == [False, True]
+
+
+def test_what_to_build_is_told_for_each_candidate(synthetic):
+    """A table per candidate: clearances with their intervals, and the wheelbase as far as the limits hold."""
+    study = 'title = "t"\n[[limits]]\nwhat = "unload events"\nat_most = "2.4 1/km"\n'
+    ds = synthetic({"wheelbase": (3.8, 4.4, 5.0), "mount": ("rigid", "pivoting")}, study=study)
+    tables = build_tables(ds, aims(ds), 0)
+    assert len(tables) == 6
+    for table, name in zip(tables, (c.name for c in candidates(ds)), strict=True):
+        assert name in table.caption
+        rows = {(row[0].text, row[1].text): row for row in table.rows}
+        assert {("Clearance, standing level", gap) for gap in ds.gap.values} <= set(rows)
+        longest = rows["Wheelbase", "keeps unload events at most 240 per 100 km"]
+        if "pivoting" in name:
+            assert longest[-1].text == "not bracketed by the sweep: kept by all values swept"
+        else:
+            assert longest[-1].text == "at most; read between swept values" and longest[2].text == "m"
+            assert 3.8 < float(longest[4].text) < 5.0
+    assert crossing_table(ds, aims(ds), 0).rows[0][1].text == "wheelbase"
