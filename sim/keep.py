@@ -218,8 +218,12 @@ def forget(kept: Kept) -> None:
 
 
 @compiled
-def close_events(plan: Plan, kept: Kept, end: int) -> None:
-    """End the unload events that are open at the end of the sample."""
+def finish_sample(plan: Plan, kept: Kept, end: int) -> None:
+    """End the unload events that are open at the end of the sample; add the histogram's lanes up in the first."""
+    histogram = kept.histogram
+    for lane in range(1, len(histogram)):
+        for i in range(histogram.shape[1]):
+            histogram[0, i] += histogram[lane, i]
     for wheel in range(len(kept.open_since)):
         if kept.open_since[wheel] != CLOSED:
             close_event(plan, kept, wheel, kept.open_since[wheel], end)

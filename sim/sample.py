@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from sim.active_sets import HOME, Condensed, SetTable, condensed, new_table
 from sim.codes import GOOD, MEANING, NO_EQUILIBRIUM, NOT_FINITE, TIPPED
-from sim.keep import Values, close_events, forget, new_values
+from sim.keep import Values, finish_sample, forget, new_values
 from sim.kernel import Ground, Inputs, new_inputs, run_segment
 from sim.plan import NOWHERE, TIPPED_POSITIONS, UNSOLVED_POSITIONS, Kept, Plan, make_plan, new_kept
 from sim.posture import level_posture
@@ -179,7 +179,7 @@ class SampleRunner:
             if not finite:
                 forget(kept)
                 return _result(tracks, kept, NOT_FINITE)
-        close_events(plan, kept, tracks.n_positions)
+        finish_sample(plan, kept, tracks.n_positions)
         finish(kept.flow)
         code = GOOD
         if kept.totals[TIPPED_POSITIONS] > 0:
@@ -235,7 +235,7 @@ def run_sample(
 
 def _result(tracks: Tracks, kept: Kept, code: int) -> SampleResult:
     spacing = tracks.spacing
-    tipped, lost, outside, exceptional = (float(total) * spacing for total in kept.totals)
+    tipped, lost, outside, exceptional = (total * spacing for total in kept.totals.tolist())
     low, high = kept.minimum_at != NOWHERE, kept.maximum_at != NOWHERE
     return SampleResult(
         code=code,
@@ -244,7 +244,7 @@ def _result(tracks: Tracks, kept: Kept, code: int) -> SampleResult:
         minimum_position=np.where(low, kept.minimum_at * spacing, np.nan),
         maximum=np.where(high, kept.maximum, np.nan),
         maximum_position=np.where(high, kept.maximum_at * spacing, np.nan),
-        histogram=kept.histogram.sum(axis=0),
+        histogram=kept.histogram[0].astype(np.int64),
         half_cycles=kept.flow.half_cycles.copy(),
         unload_events=kept.unload_events.copy(),
         unloaded_distance=np.asarray(kept.unloaded * spacing),

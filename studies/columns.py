@@ -152,11 +152,17 @@ class RowWriter:
             first = to.start + place * to.bins.count
             return slice(first, first + to.bins.count)
 
-        self._histograms = [
-            (slice(starts[i], starts[i + 1]), bins_of(record.quantity, record.item))
-            for i, record in enumerate(recorder.records)
-            if record.bins
-        ]
+        self._histograms: list[tuple[slice, slice]] = []
+        for i, record in enumerate(recorder.records):
+            if record.bins:
+                own, to = slice(starts[i], starts[i + 1]), bins_of(record.quantity, record.item)
+                if self._histograms:
+                    before, to_before = self._histograms[-1]
+                    if (before.stop, to_before.stop) == (own.start, to.start):
+                        # neighbours in both are copied in one go
+                        own, to = slice(before.start, own.stop), slice(to_before.start, to.stop)
+                        self._histograms.pop()
+                self._histograms.append((own, to))
         followed = [recorder.records[i] for i in recorder.followed]
         self._cycles = [bins_of(CYCLES[record.quantity], record.item) for record in followed]
 
