@@ -73,19 +73,25 @@ def unpack(content: bytes, identity: str) -> Part:
     if content[: len(MAGIC)] != MAGIC or digest != hashlib.sha256(body).hexdigest().encode() + b"\n":
         raise PartError("is damaged")
     line, _, packed = body.partition(b"\n")
-    header = json.loads(line)
-    if header["identity"] != identity:
-        raise ForeignPartError("belongs to another study, seed or version")
-    numbers = zlib.decompress(packed)
-    n_rows = int(np.prod(header["rows"]))
-    return Part(
-        identity,
-        header["start"],
-        header["stop"],
-        np.frombuffer(numbers, "<f8", n_rows).reshape(header["rows"]),
-        tuple(header["folds"]),
-        np.frombuffer(numbers, "<i8", offset=8 * n_rows).reshape(header["histograms"]),
-    )
+    try:
+        header = json.loads(line)
+        if header["identity"] != identity:
+            raise ForeignPartError("belongs to another study, seed or version")
+        numbers = zlib.decompress(packed)
+        n_rows = int(np.prod(header["rows"]))
+        part = Part(
+            identity,
+            header["start"],
+            header["stop"],
+            np.frombuffer(numbers, "<f8", n_rows).reshape(header["rows"]),
+            tuple(header["folds"]),
+            np.frombuffer(numbers, "<i8", offset=8 * n_rows).reshape(header["histograms"]),
+        )
+    except (ValueError, TypeError, KeyError, zlib.error):
+        raise PartError("is damaged") from None
+    if not 0 <= part.start < part.stop == part.start + len(part.rows):
+        raise PartError("is damaged")
+    return part
 
 
 def part_path(folder: Path, start: int, stop: int) -> Path:

@@ -1,6 +1,7 @@
 """2,000 broken vehicle, course and study files: each refused in one message with status 2, or still valid."""
 
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -80,3 +81,45 @@ def test_the_program_refuses_what_is_no_file_of_ours(content: bytes | None, tmp_
     assert done.stderr.startswith(f"crossaxle: {path}: ")
     assert "Traceback" not in done.stderr
     assert [entry.name for entry in tmp_path.iterdir()] == ["study.toml"]
+
+
+@pytest.mark.slow
+def test_names_from_files_are_text_and_nothing_else(tmp_path: Path) -> None:
+    """Markup, paths and templates in names: the report shows them, runs none, and no file lies elsewhere."""
+    script, path = "<script>alert(1)</script>", "../../../escaped"
+    course = "{name}</text><img src=x onerror=alert(2)> {{{{ 7*7 }}}}"
+    tank = f'"tank {script}"'
+    changes = {
+        "vehicle.toml": [
+            ("cab back to body", path),
+            ("[tank.water", f'[tank."{script}"'),
+            ('"tank water"', tank),
+        ],
+        "course.toml": [],
+        "study.toml": [
+            ('title = "', f'title = "{script}'),
+            ("samples = 200", "samples = 2"),
+            ('"1 km"', '"100 m"'),
+            ('"3.8 m", "4.4 m", ', ""),
+        ],
+    }
+    inside = tmp_path / "a" / "b" / "c"
+    inside.mkdir(parents=True)
+    for name, text in example_texts().items():
+        for old, new in changes[name]:
+            assert old in text, old
+            text = text.replace(old, new)
+        if name == "course.toml":
+            text = re.sub(
+                r'(?m)^name = "(.*?)"', lambda found: f'name = "{course.format(name=path)[:60]}"', text
+            )
+        (inside / name).write_text(text)
+    done = program("run", inside / "study.toml", "--out", inside / "out", "--workers", "1")
+    assert done.returncode == 0, done.stderr
+    page = (inside / "out" / "report.html").read_text()
+    assert "alert(1)" in page
+    assert "<script>alert" not in page
+    assert "<img src=x" not in page
+    made = {str(entry.relative_to(tmp_path)) for entry in tmp_path.rglob("*")}
+    assert all(entry.startswith("a/b/c/") for entry in made - {"a", "a/b", "a/b/c"})
+    assert not list(tmp_path.rglob("escaped*"))

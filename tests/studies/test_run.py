@@ -1,9 +1,11 @@
 """Parts, resuming and faults: whatever happens on the way, the results are the undisturbed ones or there are none."""
 
+import hashlib
 import os
 import signal
 import threading
 import time
+import zlib
 from collections.abc import Iterator, Sequence
 from functools import partial
 from pathlib import Path
@@ -107,6 +109,27 @@ def test_every_region_of_a_part_is_guarded(experiment: Experiment, tmp_path: Pat
             assert "is damaged; its samples are run again" in kept.damaged[0]
     path.write_bytes(whole)
     assert kept_parts(experiment, tmp_path).ranges == ((0, 1),)
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        b"",
+        b"{}\n",
+        b"[1]\n",
+        b"\xff\n",
+        b'{"identity": "ours"}\n' + zlib.compress(b""),
+        b'{"identity": "ours", "start": 0, "stop": 1, "rows": [1, 1, 1, 9], "folds": [0], "histograms": [0]}\nnumbers',
+        b'{"identity": "ours", "start": 0, "stop": 9, "rows": [1], "folds": [0], "histograms": [0]}\n'
+        + zlib.compress(bytes(8)),
+        b'{"identity": "ours", "start": -1, "stop": 0, "rows": [1], "folds": [0], "histograms": [0]}\n'
+        + zlib.compress(bytes(8)),
+    ],
+)
+def test_a_true_checksum_does_not_make_a_part(body: bytes) -> None:
+    content = parts.MAGIC + hashlib.sha256(body).hexdigest().encode() + b"\n" + body
+    with pytest.raises(parts.PartError, match="is damaged"):
+        parts.unpack(content, "ours")
 
 
 def test_damaged_and_lost_parts_are_made_again(
