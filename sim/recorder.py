@@ -201,6 +201,11 @@ def make_recorder(
         Magnitude (SI) beyond which a position counts as outside the range of validity.
     cycles : mapping of (quantity, item) to Bins
         Records whose cycles are counted, and the bins of range.
+
+    Raises
+    ------
+    ValueError
+        If outputs that are not combined share quantity and item.
     """
     histograms, limits, cycles = histograms or {}, limits or {}, cycles or {}
     groups: dict[tuple[str, str], list[int]] = {}

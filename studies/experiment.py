@@ -149,7 +149,7 @@ class Experiment:
         return self._last_drawn[1]
 
     def ground(self, course: Course, sample: int) -> Tracks:
-        """Lay one sample of a course under all tyres of all candidates."""
+        """Lay one sample of a course under all tyres of all candidates; raise InputError if it cannot be laid."""
         file = self.study.file
         drawn = [candidate for candidate in self.drawn(sample) if candidate is not None]
         lines = tuple(

@@ -155,7 +155,13 @@ def validate(source: Document, model: type[M], overrides: Mapping[str, Any] | No
 
 
 def assignment(text: str) -> tuple[str, Any]:
-    """Split ``KEY=VALUE`` of a command line; the value is read as TOML where it is TOML, else as a text."""
+    """Split ``KEY=VALUE`` of a command line; the value is read as TOML where it is TOML, else as a text.
+
+    Raises
+    ------
+    InputError
+        If there is no key or no ``=``.
+    """
     key, equals, value = text.partition("=")
     if not equals or not key.strip():
         raise InputError(f'{shown(text)} is not an assignment; write KEY=VALUE, e.g. wheelbase="4.4 m"')

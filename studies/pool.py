@@ -39,7 +39,8 @@ def in_process(texts: str, ranges: Sequence[Range]) -> Iterator[tuple[Range, byt
 def in_processes(workers: int, task: _Task = run_batch) -> RunBatches:
     """Make a runner with worker processes on this machine; batches come back as they finish.
 
-    A batch whose worker died is given to a new one.
+    A batch whose worker died is given to a new one; the runner raises WorkersLostError if workers die again and again
+    without finishing any.
     """
 
     def run(texts: str, ranges: Sequence[Range]) -> Iterator[tuple[Range, bytes]]:

@@ -70,6 +70,8 @@ class Kinematics:
     Order: frame, each axle's heave and roll, cab heave, pitch and roll, then (unless ``bare``) body
     heave, pitch, roll and twist, each tank's heave, pitch, roll and twist, and the mounting frame. Pitch is
     dw/ds, twist the roll of the rear end (or last bracket) minus that of the front end (or first bracket).
+
+    A row (n,) gives a displacement [m] or rotation [rad] as its product with all n degrees of freedom.
     """
 
     def __init__(
