@@ -9,7 +9,8 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator
 from studies.candidates import Candidate, candidates
 from studies.charts import style
 from studies.charts.dots import hue
-from studies.charts.text import fold
+from studies.charts.text import fold, plain
+from studies.charts.text import width as text_width
 from studies.display import tick
 from studies.outcomes import Outcome
 from studies.statistics import Array
@@ -55,19 +56,21 @@ def pareto(ds: xr.Dataset, course: int = 0, width: float = style.WIDE) -> Figure
     bands = -(-len(pairs) // columns)
     columns = -(-len(pairs) // bands)
     tall, foot, top = 2.5, 0.62, 0.15
-    head = style.heading_height(title, note, width) + 0.35
+    by = hue(ds)
+    key = {c.place[by]: fold(c.texts[by], width - 0.6, 9.0, most=1)[0] for c in everyone} if by else {}
+    abreast = max(int((width - 0.2) // (max(map(_long, key.values()), default=1.0) + 0.5)), 1)
+    head = style.heading_height(title, note, width) + 0.15 + 0.2 * -(-len(key) // abreast)
     made = style.figure(width, head + bands * (tall + foot + top))
     style.heading(made, title, note)
     height = made.get_size_inches()[1]
     each = width / columns
-    by = hue(ds)
     for k, (x, y) in enumerate(pairs):
         band, column = divmod(k, columns)
         bottom = height - head - (band + 1) * (tall + foot + top) + foot
         box = (column * each + 0.75, bottom, each - 0.95, tall)
         axes = made.add_axes((box[0] / width, box[1] / height, box[2] / width, box[3] / height))
         _panel(axes, everyone, by, x, y, found, box[2])
-    _legend(made, everyone, by, 1 - (head - 0.3) / height)
+    _legend(made, key, abreast, 1 - (style.heading_height(title, note, width) + 0.05) / height)
     return made
 
 
@@ -118,20 +121,25 @@ def _names(axes: Axes, everyone: list[Candidate], by: str, across: Array, up: Ar
     if len(everyone) > MOST_NAMES or not any(len(c.texts) > 1 for c in shown):
         return
     corner, size = axes.transData.transform, axes.bbox
-    taken: list[tuple[float, float, bool]] = []
+    dots = axes.figure.dpi
+    taken: list[tuple[float, float, float]] = []  # left end, right end and height of what is written
     for c in sorted(shown, key=lambda c: up[c.index]):
         x, y = corner((across[c.index], up[c.index]))
         left = x > size.x0 + 0.7 * size.width
-        near = [t for px, t, side in taken if side == left and abs(px - x) < 0.3 * size.width]
-        step = axes.figure.dpi / 72 * 9.5
-        at = max([y, *(t + step for t in near if y < t + step)])
+        text = ", ".join(_short(text) for name, text in c.texts.items() if name != by)
+        long, aside = text_width(text, 8.0) * dots, 7 / 72 * dots
+        ends = (x - aside - long, x - aside) if left else (x + aside, x + aside + long)
+        step, at = dots / 72 * 9.5, y
+        for first, last, height in sorted(taken, key=lambda one: one[2]):
+            if first < ends[1] and last > ends[0] and abs(at - height) < step:
+                at = height + step
         if at - y > (MOST_STACKED - 1) * step:
             continue
-        taken.append((x, at, left))
+        taken.append((*ends, at))
         axes.annotate(
-            ", ".join(_short(text) for name, text in c.texts.items() if name != by),
+            plain(text),
             (across[c.index], up[c.index]),
-            xytext=(-7 if left else 7, (at - y) * 72 / axes.figure.dpi),
+            xytext=(-7 if left else 7, (at - y) * 72 / dots),
             textcoords="offset points",
             ha="right" if left else "left",
             va="center",
@@ -146,21 +154,24 @@ def _short(text: str) -> str:
     return text if number is None else text[number:]
 
 
-def _legend(made: Figure, everyone: list[Candidate], by: str, top: float) -> None:
-    """Name the choices that colour and marker tell, in a line under the heading."""
-    if not by:
-        return
-    names = {c.place[by]: c.texts[by] for c in everyone}
+def _legend(made: Figure, key: dict[int, str], abreast: int, top: float) -> None:
+    """Name the choices that colour and marker tell, in lines under the heading."""
     handles = []
-    for k, text in sorted(names.items()):
+    for k, text in sorted(key.items()):
         look = style.look(k)
         handles += made.axes[0].plot(
             [], [], marker=look.marker, color=look.colour, linestyle="none", label=text
         )
-    made.legend(
-        handles=handles, loc="upper left", bbox_to_anchor=(0.0, top), ncols=min(len(handles), 4), fontsize=9,
-        frameon=False, borderaxespad=0.0, handletextpad=0.3,
-    )  # fmt: skip
+    if handles:
+        made.legend(
+            handles=handles, loc="upper left", bbox_to_anchor=(0.0, top), ncols=min(len(handles), abreast),
+            fontsize=9, frameon=False, borderaxespad=0.0, handletextpad=0.3,
+        )  # fmt: skip
+
+
+def _long(text: str) -> float:
+    """Length of a name of the key [inches]."""
+    return text_width(text, 9.0)
 
 
 def _title(everyone: list[Candidate], found: TradeOff) -> str:
