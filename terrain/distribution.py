@@ -66,8 +66,12 @@ def lognormal(median: float, spread: float, most: float) -> Distribution:
     return Distribution("lognormal", 0.0, most, median, spread)
 
 
+MOST = 1000.0
+"""Larger obstacles, or distances between them, are refused; so are larger numbers of other kinds."""
+
+
 def _checked(unit: str, least: float) -> BeforeValidator:
-    """Make a validator for a distribution of values in `unit`, none below `least`."""
+    """Make a validator for a distribution of values in `unit`, none below `least` or above `MOST`."""
 
     def validate(value: Any, info: ValidationInfo) -> Distribution:
         found = value if isinstance(value, Distribution) else _parsed(value, unit, info)
@@ -75,6 +79,8 @@ def _checked(unit: str, least: float) -> BeforeValidator:
             raise ValueError(
                 f"gives values down to {found.low:g} {unit}; allowed is {least:g} {unit} and above"
             )
+        if found.high > MOST:
+            raise ValueError(f"gives values up to {found.high:g} {unit}; allowed is at most {MOST:g} {unit}")
         return found
 
     return BeforeValidator(validate)
