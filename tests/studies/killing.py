@@ -1,158 +1,212 @@
 """Kill runs of a short study at random moments, resume each, and compare the results bit for bit.
 
-Run by the tests with 100 kills; for 1,000::
+The tests run it with 100 kills; for 1,000 and another seed::
 
-    python tests/studies/killing.py --kills 1000
+    python -m tests.studies.killing 1000 2
 
-Every run is a process of its own that is killed with SIGKILL: the main process at any moment between its start and its
-end, or one of its worker processes. Runs are forked from this process, which has loaded and compiled everything, and
-their workers from them, because starting Python takes longer than all the rest; the charts are left out for the
-same reason. What is killed is otherwise what `crossaxle run` does, `--resume` included.
+A kill is a SIGKILL to the main process or to one of its workers: at any moment of a run, or as soon as a file is being
+written. Most runs are forked from this process, which has loaded and compiled everything, because starting takes longer
+than all the rest, and leave the charts out for the same reason; one in `BY_COMMAND` is the command as a user starts it,
+charts and all.
 """
 
-import argparse
 import contextlib
-import multiprocessing
+import io
 import os
 import random
 import signal
 import sys
 import tempfile
 import time
+from collections import Counter
 from pathlib import Path
 
 for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ[name] = "1"
-sys.path.insert(0, str(Path(__file__).parents[2]))
+ROOT = Path(__file__).parents[2]
+sys.path.insert(0, str(ROOT))
 
-import xarray as xr  # noqa: E402
-
-import studies.pool  # noqa: E402
 import studies.report  # noqa: E402
 from studies.example import write_example  # noqa: E402
 from studies.main_job import Options, run_study  # noqa: E402
-from studies.run import RESULTS  # noqa: E402
+from studies.run import PARTS, RESULTS  # noqa: E402
 
-SETTINGS = {"samples": 10, "sample_length": "200 m"}
-MOST_KILLS_OF_ONE_STUDY = 8
-
-
-def start(study: Path, folder: Path, workers: int) -> int:
-    """Fork a run that goes on with what the folder holds; return its process id."""
-    pid = os.fork()
-    if pid:
-        return pid
-    quiet = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(quiet, 1)
-    os.dup2(quiet, 2)
-    status = 99
-    with contextlib.suppress(BaseException):
-        status = run_study(str(study), folder, SETTINGS, Options(workers=workers, resume=True))
-    os._exit(status)
+SAMPLES = {"samples": 80}
+MOST_KILLS_OF_ONE_STUDY = 6
+BY_COMMAND = 12
+"""One run of so many is the command as a user starts it."""
+LONGEST = 900.0
 
 
-def children(pid: int) -> list[int]:
-    """Living processes whose parent is `pid`."""
-    found = []
-    for path in Path("/proc").glob("[0-9]*/stat"):
-        with contextlib.suppress(OSError):
-            state, parent = path.read_text().rsplit(")", 1)[1].split()[:2]
-            if int(parent) == pid and state != "Z":
-                found.append(int(path.parent.name))
-    return found
+class Killer:
+    """Runs one study again and again, killing it on the way."""
+
+    def __init__(self, home: Path, chance: random.Random) -> None:
+        self.home, self.chance = home, chance
+        self.count: Counter[str] = Counter()
+        write_example(home)
+        self.study = home / "study.toml"
+        text = self.study.read_text().replace('["3.8 m", "4.4 m", "5.0 m"]', '["4.4 m"]')
+        self.study.write_text(text.replace('sample_length = "1 km"', 'sample_length = "500 m"'))
+        studies.report.write_report = lambda dataset, folder: [folder / "report.html"]
+        # In this process, so that forked runs have at once what it loads and compiles.
+        with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
+            assert run_study(str(self.study), home / "undisturbed", SAMPLES, Options(workers=1)) == 0
+        self.expected = (home / "undisturbed" / RESULTS).read_bytes()
+        self.forks_length = self._length(self.fork, home / "forked")
+        self.commands_length = self._length(self.command, home / "by command")
+        for folder in ("forked", "by command"):
+            assert (home / folder / RESULTS).read_bytes() == self.expected, folder
+
+    def _length(self, start, folder: Path) -> float:  # type: ignore[no-untyped-def]
+        before = time.perf_counter()
+        self.wait(start(folder, 2))
+        return time.perf_counter() - before
+
+    def command(self, folder: Path, workers: int) -> int:
+        """Start the command, going on with what a folder holds; return its process id."""
+        command = [sys.executable, "-c", "from studies.cli import main; main()", "run", str(self.study)]
+        command += [
+            "--out",
+            str(folder),
+            "--workers",
+            f"{workers}",
+            "--samples",
+            f"{SAMPLES['samples']}",
+            "--resume",
+        ]
+        environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+        quiet = [(os.POSIX_SPAWN_OPEN, stream, os.devnull, os.O_WRONLY, 0) for stream in (1, 2)]
+        return os.posix_spawn(sys.executable, command, environment, file_actions=quiet)
+
+    def fork(self, folder: Path, workers: int) -> int:
+        """Fork a run that goes on with what a folder holds; return its process id."""
+        pid = os.fork()
+        if pid:
+            return pid
+        quiet = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(quiet, 1)
+        os.dup2(quiet, 2)
+        status = 99
+        with contextlib.suppress(BaseException):
+            status = run_study(str(self.study), folder, SAMPLES, Options(workers=workers, resume=True))
+        os._exit(status)
+
+    def wait(self, pid: int) -> None:
+        """Wait for a run that must complete."""
+        assert ended(pid, LONGEST), "a run does not end"
+
+    def one_study(self, kills: int) -> int:
+        """Kill runs of one study at most so many times, then let it complete; return the number of kills."""
+        folder, done = self.home / f"run{self.count['results']}", 0
+        while done < min(kills, MOST_KILLS_OF_ONE_STUDY):
+            if not self.one_run(folder):
+                break
+            done += 1
+        else:
+            self.wait(self.fork(folder, self.chance.choice((1, 2))))
+        assert (folder / RESULTS).read_bytes() == self.expected, "other results than the undisturbed"
+        left = [path.name for path in folder.rglob(".*.tmp")]
+        assert not left, f"left behind: {left}"
+        self.count["results"] += 1
+        return done
+
+    def one_run(self, folder: Path) -> bool:
+        """Start a run and kill it or a worker of it; False if it ended before."""
+        by_command = self.chance.random() < 1 / BY_COMMAND
+        start, length = (self.command, self.commands_length) if by_command else (self.fork, self.forks_length)
+        pid = start(folder, self.chance.choice((1, 2, 2)))
+        if not self._reached(pid, folder, length):
+            return False
+        workers = children(pid)
+        self.count["by command"] += by_command
+        if workers and self.chance.random() < 0.6:
+            with contextlib.suppress(ProcessLookupError):
+                os.kill(self.chance.choice(workers), signal.SIGKILL)
+            self.count["worker"] += 1
+            self.wait(pid)
+            return True
+        self.count["with a file half written"] += bool(list(folder.rglob(".*.tmp")))
+        os.kill(pid, signal.SIGKILL)
+        os.waitpid(pid, 0)
+        self.count["main"] += 1
+        self.count["with parts"] += any((folder / PARTS).glob("*.part"))
+        self.count["with results"] += (folder / RESULTS).exists()
+        assert not alive(workers, 20.0), "workers outlived a killed main process"
+        if (folder / RESULTS).exists():
+            assert (folder / RESULTS).read_bytes() == self.expected, "wrong results under the final name"
+        return True
+
+    def _reached(self, pid: int, folder: Path, length: float) -> bool:
+        """Wait for a moment of a run; False if it ended before."""
+        kind = self.chance.choice(("any", "writing", "workers", "workers"))
+        limit = time.perf_counter() + 0.8 * length * self.chance.random()
+        if kind == "any":
+            return not ended(pid, limit - time.perf_counter())
+        while not ended(pid, 0.0):
+            late = time.perf_counter() > limit
+            if kind == "writing" and late and list(folder.rglob(".*.tmp")):
+                return True
+            if kind == "workers" and children(pid):
+                return not ended(pid, 0.1 * self.chance.random())
+            time.sleep(0.0002)
+        return False
 
 
-def ended(pid: int, within: float) -> int | None:
-    """Exit status of a run that ends within so many seconds, else None."""
+def ended(pid: int, within: float) -> bool:
+    """Whether a run, which must end well, ends within so many seconds."""
     limit = time.perf_counter() + within
     while True:
         done, status = os.waitpid(pid, os.WNOHANG)
         if done:
-            return os.waitstatus_to_exitcode(status)
-        if time.perf_counter() > limit:
-            return None
+            assert status == 0, f"a run ended with status {os.waitstatus_to_exitcode(status)}"
+            return True
+        if time.perf_counter() >= limit:
+            return False
         time.sleep(0.001)
 
 
-def alive(pids: list[int]) -> list[int]:
-    """Those that still run (not those that have ended and wait to be reaped)."""
-    found = []
-    for pid in pids:
+def children(pid: int) -> list[int]:
+    """Living processes whose parent is `pid`."""
+    return [number for number, (state, parent) in _processes().items() if parent == pid and state != "Z"]
+
+
+def alive(pids: list[int], within: float) -> list[int]:
+    """Those that still run after so many seconds."""
+    limit = time.perf_counter() + within
+    while True:
+        now = _processes()
+        left = [pid for pid in pids if pid in now and now[pid][0] != "Z"]
+        if not left or time.perf_counter() > limit:
+            return left
+        time.sleep(0.01)
+
+
+def _processes() -> dict[int, tuple[str, int]]:
+    """State and parent of every process."""
+    found = {}
+    for path in Path("/proc").glob("[0-9]*/stat"):
         with contextlib.suppress(OSError):
-            if Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()[0] != "Z":
-                found.append(pid)
+            state, parent = path.read_text().rsplit(")", 1)[1].split()[:2]
+            found[int(path.parent.name)] = state, int(parent)
     return found
 
 
-def main() -> None:
-    parser = argparse.ArgumentParser()
-    parser.add_argument("--kills", type=int, default=100)
-    parser.add_argument("--seed", type=int, default=1)
-    options = parser.parse_args()
-    chance = random.Random(options.seed)
-    real = multiprocessing.get_context
-    studies.pool.multiprocessing.get_context = lambda method: real("fork")
-    studies.report.write_report = lambda dataset, folder: [folder / "report.html"]
-
-    with tempfile.TemporaryDirectory() as name:
-        home = Path(name)
-        write_example(home)
-        study = home / "study.toml"
-        study.write_text(study.read_text().replace('["3.8 m", "4.4 m", "5.0 m"]', '["4.4 m"]'))
-        assert run_study(str(study), home / "undisturbed", SETTINGS, Options(workers=1)) == 0
-        before = time.perf_counter()
-        run_study(str(study), home / "again", SETTINGS, Options(workers=1))
-        duration = time.perf_counter() - before
-        expected = xr.load_dataset(home / "undisturbed" / RESULTS)
-
-        started = time.perf_counter()
-        main_kills = worker_kills = survived = finished = with_parts = orphans = 0
-        while main_kills + worker_kills < options.kills:
-            folder, of_this = home / f"run{finished}", 0
-            while True:
-                workers = chance.choice((1, 2))
-                pid = start(study, folder, workers)
-                status = None
-                if of_this < MOST_KILLS_OF_ONE_STUDY and main_kills + worker_kills < options.kills:
-                    # Squared, because most of so short a run goes into its end, putting the results together.
-                    status = ended(pid, 1.1 * duration * chance.random() ** 2)
-                    if status is None:
-                        of_this += 1
-                        helpers = children(pid)
-                        if helpers and chance.random() < 0.5:
-                            with contextlib.suppress(ProcessLookupError):
-                                os.kill(chance.choice(helpers), signal.SIGKILL)
-                            worker_kills += 1
-                            status = ended(pid, 120.0)
-                            assert status == 0, f"a run whose worker was killed ended with status {status}"
-                            survived += 1
-                        else:
-                            os.kill(pid, signal.SIGKILL)
-                            os.waitpid(pid, 0)
-                            main_kills += 1
-                            with_parts += any(folder.glob("parts/*.part"))
-                            limit = time.perf_counter() + 20.0
-                            while alive(helpers) and time.perf_counter() < limit:
-                                time.sleep(0.01)
-                            orphans += len(alive(helpers))
-                            if (folder / RESULTS).exists():
-                                xr.testing.assert_identical(xr.load_dataset(folder / RESULTS), expected)
-                            continue
-                if status is None:
-                    status = ended(pid, 120.0)
-                assert status == 0, f"an undisturbed resume ended with status {status}"
-                break
-            xr.testing.assert_identical(xr.load_dataset(folder / RESULTS), expected)
-            left = [path.name for path in folder.rglob(".*.tmp")]
-            assert not left, f"left behind: {left}"
-            finished += 1
-        assert orphans == 0, f"{orphans} workers outlived a killed main process"
-        print(
-            f"{main_kills} kills of the main process ({with_parts} with parts on the disk) and {worker_kills} of "
-            f"worker processes (all {survived} runs went on), all resumed: {finished} results, each identical to the "
-            f"undisturbed; no worker left behind; {time.perf_counter() - started:.0f} s"
-        )
+def main(kills: int = 100, seed: int = 1) -> None:
+    """Kill so many times and print what happened."""
+    with tempfile.TemporaryDirectory() as home:
+        killer, done, started = Killer(Path(home), random.Random(seed)), 0, time.perf_counter()
+        while done < kills:
+            done += killer.one_study(kills - done)
+            print(f"{done} of {kills} kills", file=sys.stderr)
+    count = killer.count
+    print(
+        f"{done} kills: {count['main']} of the main process ({count['with parts']} with parts on the disk, "
+        f"{count['with results']} with results, {count['with a file half written']} with a file half written), "
+        f"{count['worker']} of workers; {count['by command']} of runs by command; all resumed: {count['results']} "
+        f"results, {count['results']} identical to the undisturbed; {time.perf_counter() - started:.0f} s"
+    )
 
 
 if __name__ == "__main__":
-    main()
+    main(*map(int, sys.argv[1:]))
