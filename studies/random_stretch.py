@@ -1,21 +1,25 @@
-"""One random stretch of a course as a state that can be moved: all random numbers that make the ground.
+"""One random stretch of a course as a state that can be moved: all random numbers that make the ground, as normals.
 
-The normal numbers of roughness, patches and slopes are kept as such, and a seed for each population of
-obstacles and each survey. A move blends the normal numbers with fresh ones, which keeps them normal, and now
-and then takes a new seed: so the states that moves lead to are distributed as those freshly drawn.
+Roughness, patches and slopes are made of normal numbers anyway. Numbers, places and sizes of obstacles, and where a
+survey is entered, follow from normal numbers by their distributions. A move blends the former with fresh ones, which
+keeps them normal, and draws a few of the latter anew: the states that moves lead to are distributed as those freshly
+drawn.
 """
 
+import math
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr, pdtr, pdtrik
 
 from terrain.course import Course
 from terrain.ground import OBSTACLES, SURVEY
 from terrain.tracks import Tracks, TyreLine, lay_tracks
 
 Key = tuple[int, int, int, int]
-GroundState = dict[Key, NDArray[np.float32] | int]
+GroundState = dict[tuple[Key, int], NDArray[np.float32]]
+"""Normal numbers by what they are for, and by the place of the drawing among those for the same."""
 
 
 class RandomStretch:
@@ -54,45 +58,94 @@ class RandomStretch:
 
     @staticmethod
     def move(state: GroundState, size: float, random: np.random.Generator) -> GroundState:
-        """Move a state a little (``size`` near 0) or to a fresh one (1); seeds are new with chance ``size / 2``."""
+        """Blend normal numbers with ``size`` of fresh ones; of those that obstacles follow from redraw half that share.
+
+        A small shift of all obstacles would lose the one encounter that makes an event; one of them moved keeps it.
+        """
         keep, fresh = np.float32(np.sqrt(1 - size**2)), np.float32(size)
         moved: GroundState = {}
-        for key, value in state.items():
-            if isinstance(value, int):
-                moved[key] = int(random.integers(2**63)) if random.random() < size / 2 else value
+        for (key, drawing), value in state.items():
+            normal = random.standard_normal(value.size, dtype=np.float32)
+            if key[2] in (OBSTACLES, SURVEY):
+                moved[key, drawing] = np.where(random.random(value.size) < size / 2, normal, value)
             else:
-                normal = random.standard_normal(value.size, dtype=np.float32)
-                moved[key] = (keep * value + fresh * normal).astype(np.float32)
+                moved[key, drawing] = keep * value + fresh * normal
         return moved
 
     def _lay(self, state: GroundState, fresh: np.random.Generator | None) -> Tracks:
         def streams(key: Key) -> Any:
-            if key[2] in (OBSTACLES, SURVEY):
-                if key not in state:
-                    assert fresh is not None
-                    state[key] = int(fresh.integers(2**63))
-                return np.random.Generator(np.random.Philox(state[key]))  # type: ignore[arg-type]
-            return _Normals(state, key, fresh)
+            kept = _Kept(state, key, fresh)
+            return _Chances(kept) if key[2] in (OBSTACLES, SURVEY) else _Normals(kept)
 
         return lay_tracks(
             self._course, self._lines, self._spacing, self._positions, self._lead, 0, 0, streams
         )
 
 
-class _Normals:
-    """Stands in for a generator of normal numbers: gives those of the state, and keeps there what it first draws."""
+class _Kept:
+    """The numbers of a state for one purpose, drawing by drawing; what is not there yet is drawn."""
 
     def __init__(self, state: GroundState, key: Key, fresh: np.random.Generator | None) -> None:
-        self._state, self._key, self._fresh = state, key, fresh
+        self._state, self._key, self._fresh, self._drawings = state, key, fresh, 0
 
-    def standard_normal(self, size: int | None = None, dtype: Any = float, out: Any = None) -> Any:
-        """Return the state's normal numbers, as ``numpy.random.Generator.standard_normal`` would."""
-        count = out.size if out is not None else size
-        if self._key not in self._state:
+    def next(self, count: int) -> NDArray[np.float32]:
+        """Return the numbers of the next drawing, (count,)."""
+        place = self._key, self._drawings
+        self._drawings += 1
+        if place not in self._state:
             assert self._fresh is not None
-            self._state[self._key] = self._fresh.standard_normal(count, dtype=np.float32)
-        kept = np.asarray(self._state[self._key])
+            self._state[place] = self._fresh.standard_normal(count, dtype=np.float32)
+        return self._state[place]
+
+
+class _Normals:
+    """Stands in for a generator that is asked for normal numbers only."""
+
+    def __init__(self, kept: _Kept) -> None:
+        self._kept = kept
+
+    def standard_normal(self, size: int = 0, dtype: Any = float, out: Any = None) -> Any:
+        """Return the state's normal numbers, as ``numpy.random.Generator.standard_normal`` would."""
+        values = self._kept.next(out.size if out is not None else size)
         if out is None:
-            return kept.astype(dtype)
-        out[...] = kept.reshape(out.shape)
+            return values.astype(dtype)
+        out[...] = values.reshape(out.shape)
         return out
+
+
+class _Chances:
+    """Stands in for a generator that lays a population of obstacles, or chooses where a survey is entered.
+
+    Every drawing of a population keeps numbers for more obstacles than there will ever be, so that the number of
+    obstacles can change and each keeps its own.
+    """
+
+    def __init__(self, kept: _Kept) -> None:
+        self._kept = kept
+        self._most = 1
+        self._order: NDArray[np.int64] | None = None
+
+    def poisson(self, mean: float) -> int:
+        """Return a Poisson number: the inverse of its distribution."""
+        share = float(ndtr(float(self._kept.next(1)[0])))
+        self._most = math.ceil(mean + 10 * math.sqrt(mean)) + 30
+        if mean <= 0:
+            return 0
+        count = max(math.ceil(float(pdtrik(share, mean))), 0)
+        below = max(count - 1, 0)
+        return min(below if float(pdtr(below, mean)) >= share else count, self._most)
+
+    def random(self, count: int) -> NDArray[np.float64]:
+        """Return numbers even between 0 and 1, those of an obstacle where its place stands in the order of places."""
+        values = np.asarray(ndtr(self._kept.next(self._most)[:count].astype(float)))
+        return values if self._order is None else values[self._order]
+
+    def uniform(self, low: float, high: float, count: int) -> NDArray[np.float64]:
+        """Return places even between two bounds, in order."""
+        places = low + (high - low) * self.random(count)
+        self._order = np.argsort(places, kind="stable")
+        return places[self._order]
+
+    def integers(self, count: int) -> int:
+        """Return a whole number below ``count``."""
+        return min(int(count * float(ndtr(float(self._kept.next(1)[0])))), count - 1)

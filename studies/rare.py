@@ -46,6 +46,10 @@ class RareEvents:
     stretch : float, optional
         Length of a stretch [m]: that of the study's samples by default, so that sections are mixed as in them,
         but no longer than ``LONGEST_STRETCH``.
+
+    Attributes
+    ----------
+    ground : RandomStretch
     """
 
     def __init__(
@@ -56,7 +60,7 @@ class RareEvents:
         self._experiment = experiment
         self._candidate = experiment.candidates[candidate]
         self._recorder = experiment.recorders[candidate]
-        self._stretch = RandomStretch(
+        self.ground = RandomStretch(
             experiment.courses[course],
             tuple(dict.fromkeys(self._candidate.lines)),
             file.spacing,
@@ -67,7 +71,7 @@ class RareEvents:
     @property
     def stretch(self) -> float:
         """Length of a stretch [m]."""
-        return self._stretch.length
+        return self.ground.length
 
     def rate(
         self,
@@ -136,7 +140,7 @@ class RareEvents:
         runners: dict[frozenset[float], SampleRunner] = {}
 
         def score(state: GroundState) -> float:
-            ground = self._experiment.tracks(self._candidate, self._stretch.lay(state))
+            ground = self._experiment.tracks(self._candidate, self.ground.lay(state))
             key = frozenset(segment.normal_gravity for segment in ground.segments)
             if key not in runners:
                 runners[key] = SampleRunner(models(self._candidate, ground), alone)
@@ -144,4 +148,4 @@ class RareEvents:
             value = -result.minimum[0] if kind == "minimum" else result.maximum[0]
             return float(value) if np.isfinite(value) else float("inf")
 
-        return Problem(self._stretch.draw, self._stretch.move, score)
+        return Problem(self.ground.draw, self.ground.move, score)

@@ -9,6 +9,7 @@ from click.testing import CliRunner
 from studies.cli import cli
 from studies.dataset import read_results, results, write_results
 from studies.files import InputError
+from studies.random_stretch import _Chances, _Kept
 from studies.rare import RareEvents
 from studies.rare_findings import FINDINGS, read_findings
 from studies.rare_view import rare_table
@@ -48,7 +49,7 @@ def test_moves_keep_the_ground_alike(made):
     assert problem.score(problem.move(state, 0.0, random)) == problem.score(state)
     for _ in range(10):
         state = problem.move(state, 0.9, random)
-    normals = np.concatenate([value for value in state.values() if not isinstance(value, int)])
+    normals = np.concatenate(list(state.values()))
     assert normals.std() == pytest.approx(1.0, abs=0.1)
 
 
@@ -111,3 +112,32 @@ def test_a_damaged_file_of_findings_is_told(folder, tmp_path):
     (tmp_path / FINDINGS).write_text("{")
     with pytest.raises(InputError, match="run `crossaxle rare` again"):
         read_findings(read_results(folder / RESULTS), tmp_path)
+
+
+def test_a_state_lays_ground_like_any_other(made):
+    """Spread of the height on 300 states against 300 samples: its mean within three standard errors, and its own
+    spread, which the ditches make.
+    """
+    events = RareEvents(made, 0)
+    stretch, random = events.ground, np.random.default_rng(4)
+    heights = np.array([stretch.lay(stretch.draw(random)).heights.std() for _ in range(300)])
+    other = np.array([made.ground(made.courses[0], k).heights.std() for k in range(300)])
+    error = np.hypot(heights.std(), other.std()) / np.sqrt(300)
+    assert abs(heights.mean() - other.mean()) < 3 * error
+    assert heights.std() == pytest.approx(other.std(), rel=0.25)
+
+
+def test_chances_follow_their_distributions():
+    """Numbers made from normals: Poisson counts and even numbers against their moments, 20,000 drawings."""
+    random = np.random.default_rng(5)
+    counts, shares, places = [], [], []
+    for _ in range(20_000):
+        chances = _Chances(_Kept({}, (0, 0, 1, 0), random))
+        counts.append(chances.poisson(2.5))
+        shares.append(chances.random(1)[0])
+        places.append(chances.integers(10))
+    assert np.mean(counts) == pytest.approx(2.5, abs=0.05) and np.var(counts) == pytest.approx(2.5, abs=0.12)
+    assert np.mean(shares) == pytest.approx(0.5, abs=0.01) and np.var(shares) == pytest.approx(
+        1 / 12, abs=0.003
+    )
+    assert set(places) == set(range(10))
