@@ -149,7 +149,7 @@ class Killer:
                 return True
             if kind == "workers" and children(pid):
                 return not ended(pid, 0.1 * self.chance.random())
-            time.sleep(0.0002)
+            time.sleep(0.002)
         return False
 
 
