@@ -283,8 +283,8 @@ def _doubts(
         doubts.append("Part of the distance had angles beyond the range in which the model is accurate.")
     if has_fatigue(ds) and aims(ds).fatigue.dynamic_factor == 1:
         doubts.append(
-            "The study states no factor for dynamics (fatigue.dynamic_factor): brackets are judged by the stress ranges "
-            "of crawling, which driving raises."
+            "The study states no factor for dynamics (fatigue.dynamic_factor): brackets are judged by the stress "
+            "ranges of crawling, which driving raises."
         )
     doubts.append(
         "The intervals cover the luck of the ground drawn, not errors of the input: stiffness, masses and kind of "
