@@ -17,8 +17,7 @@ from studies.columns import FOLDS
 from studies.dataset import results
 from studies.experiment import Experiment
 from studies.report import write_report
-from studies.report_content import make_content
-from studies.report_pdf import report_data
+from studies.report_pdf import report_data, report_pdf
 from studies.study import load
 from studies.typeset import sources
 
@@ -76,8 +75,20 @@ def datasets(synthetic, tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def pages(datasets, tmp_path_factory):
-    return {name: write_report(ds, tmp_path_factory.mktemp(name))[0] for name, ds in datasets.items()}
+def reports(datasets, tmp_path_factory):
+    """Write both; keep what was laid out, and the page."""
+    with pytest.MonkeyPatch.context() as patch:
+        seen = []
+        patch.setattr(
+            "studies.report.report_pdf", lambda content: seen.append(content) or report_pdf(content)
+        )
+        pages = {name: write_report(ds, tmp_path_factory.mktemp(name))[0] for name, ds in datasets.items()}
+    return dict(zip(pages, seen, strict=True)), pages
+
+
+@pytest.fixture(scope="module")
+def pages(reports):
+    return reports[1]
 
 
 @pytest.fixture(scope="module")
@@ -165,7 +176,7 @@ def test_printed_page_is_no_wider_than_the_paper(browser, pages, name):
 
 
 @pytest.mark.parametrize("name", ["real", "hostile"])
-def test_answer_fills_one_sheet_of_the_pdf(datasets, name):
-    made = sources("report.typ", *report_data(make_content(datasets[name])))
+def test_answer_fills_one_sheet_of_the_pdf(reports, name):
+    made = sources("report.typ", *report_data(reports[0][name]))
     ends = typst.query(made.pop("input"), "<answer-ends>", field="value", one=True, **made)
     assert int(ends) == 1
