@@ -11,7 +11,8 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr, pdtr, pdtrik
+from scipy.special import ndtr
+from scipy.stats import poisson
 
 from terrain.course import Course
 from terrain.ground import OBSTACLES, SURVEY
@@ -129,11 +130,7 @@ class _Chances:
         """Return a Poisson number: the inverse of its distribution."""
         share = float(ndtr(float(self._kept.next(1)[0])))
         self._most = math.ceil(mean + 10 * math.sqrt(mean)) + 30
-        if mean <= 0:
-            return 0
-        count = max(math.ceil(float(pdtrik(share, mean))), 0)
-        below = max(count - 1, 0)
-        return min(below if float(pdtr(below, mean)) >= share else count, self._most)
+        return int(min(poisson.ppf(share, mean), self._most))
 
     def random(self, count: int) -> NDArray[np.float64]:
         """Return numbers even between 0 and 1, those of an obstacle where its place stands in the order of places."""

@@ -1,18 +1,17 @@
 """Findings about rare events, kept beside the results they belong to, so that the report can show them."""
 
-import json
 from pathlib import Path
 
 import numpy as np
 import xarray as xr
-from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic import BaseModel, ConfigDict
 
 from studies.candidates import items, values
 from studies.files import InputError
 from studies.rare import RareRate
 from studies.statistics import Interval, rate
 from studies.storage import write_whole
-from studies.worst import Output
+from studies.worst import Output, item_dimension
 
 FINDINGS = "rare.json"
 
@@ -119,8 +118,8 @@ def read_findings(ds: xr.Dataset, folder: Path) -> list[Finding]:
     if not path.is_file():
         return []
     try:
-        kept = _File.model_validate(json.loads(path.read_text(encoding="utf-8")))
-    except (OSError, ValueError, ValidationError) as error:
+        kept = _File.model_validate_json(path.read_bytes())
+    except (OSError, ValueError) as error:
         raise InputError(
             f"{path}: is not a readable file of findings; remove it and run `crossaxle rare` again ({error})"
         ) from None
@@ -144,8 +143,7 @@ def sampled_rate(ds: xr.Dataset, found: Finding) -> tuple[int, int, Interval]:
     """Return what the ordinary samples of results say: samples that passed the level, of how many, rate [1/m]."""
     extreme = values(ds, found.variable, found.course)[found.candidate]
     if found.item:
-        dimension = str(ds[found.variable].dims[-1])
-        extreme = extreme[:, items(ds, dimension).index(found.item)]
+        extreme = extreme[:, items(ds, item_dimension(ds, found.variable)).index(found.item)]
     passed = np.where(extreme <= found.level if found.smallest else extreme >= found.level, 1.0, 0.0)
     passed[~np.isfinite(extreme)] = np.nan
     distance = values(ds, "distance", found.course)[found.candidate]

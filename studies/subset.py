@@ -128,7 +128,8 @@ def _run(problem: Problem[State], level: float, n: int, random: np.random.Genera
     scores = np.array([problem.score(state) for state in population])
     probability, cost, size = 1.0, n, 0.6
     for _ in range(MOST_STEPS):
-        threshold = float(np.quantile(scores, 1 - SHARE))
+        # A score itself, not a value between two: some may be infinite.
+        threshold = float(np.quantile(scores, 1 - SHARE, method="lower"))
         if threshold >= level:
             return _Repeat(probability * float(np.mean(scores >= level)), probability, cost)
         beyond = np.flatnonzero(scores > threshold)
