@@ -16,6 +16,9 @@ from studies.fatigue_life import bracket_damage, has_fatigue
 from studies.limits import Limit
 from studies.statistics import Array, Interval, bunch_size, rate
 
+Margin = tuple[float, float, float]
+_NEVER: Margin = (-np.inf, -np.inf, -np.inf)
+
 
 @dataclass(frozen=True)
 class Crossing:
@@ -97,8 +100,8 @@ def _rows(everyone: list[Candidate], name: str) -> list[list[Candidate]]:
     return [sorted(row, key=lambda c: c.place[name]) for row in rows.values()]
 
 
-def _margin(ds: xr.Dataset, limit: Limit, c: Candidate, course: int) -> tuple[float, float, float]:
-    """Logarithm of rate over allowed rate (value, low, high), of the worst item: below 0 the limit is kept."""
+def _margin(ds: xr.Dataset, limit: Limit, c: Candidate, course: int) -> Margin:
+    """Logarithm of rate over allowed rate (value, low, high), each of its worst item: below 0 the limit is kept."""
     kind = limit.kind
     if kind.damage:
         return _damage_margin(ds, limit, c, course)
@@ -112,7 +115,7 @@ def _margin(ds: xr.Dataset, limit: Limit, c: Candidate, course: int) -> tuple[fl
     columns = sign * (data[c.index] if kind.dim else data[c.index][:, None])
     names = items(ds, kind.dim) if kind.dim else [""]
     allowed = -np.log1p(-limit.risk) / limit.over
-    worst = (-np.inf, -np.inf, -np.inf)
+    worst = _NEVER
     for k, name in enumerate(names):
         good = np.isfinite(columns[:, k])
         if limit.item not in ("", name) or not good.any():
@@ -122,22 +125,26 @@ def _margin(ds: xr.Dataset, limit: Limit, c: Candidate, course: int) -> tuple[fl
             found = fitted.passings(sign * limit.value)
         else:  # too few samples or all alike: what was counted, and no more
             found = rate(np.where(good, columns[:, k] >= sign * limit.value, np.nan), distance, bunch=1.0)
-        worst = max(worst, _logs(found, allowed))
+        worst = _worse(worst, _logs(found, allowed))
     return worst
 
 
-def _damage_margin(ds: xr.Dataset, limit: Limit, c: Candidate, course: int) -> tuple[float, float, float]:
+def _damage_margin(ds: xr.Dataset, limit: Limit, c: Candidate, course: int) -> Margin:
     """The same for the distance to a crack: damage per metre over what is allowed."""
-    worst = (-np.inf, -np.inf, -np.inf)
+    worst = _NEVER
     if has_fatigue(ds):
         rates = bracket_damage(ds, course).rate[c.index]
         for k, name in enumerate(items(ds, limit.kind.dim)):
             if limit.item in ("", name) and rates.value[k] > 0:
-                worst = max(worst, _logs(rates[k], 1 / limit.value))
+                worst = _worse(worst, _logs(rates[k], 1 / limit.value))
     return worst
 
 
-def _logs(passings: Interval, allowed: float) -> tuple[float, float, float]:
+def _worse(a: Margin, b: Margin) -> Margin:
+    return max(a[0], b[0]), max(a[1], b[1]), max(a[2], b[2])
+
+
+def _logs(passings: Interval, allowed: float) -> Margin:
     with np.errstate(divide="ignore"):
         value, low, high = (
             float(np.log(end) - np.log(allowed)) for end in (passings.value, passings.low, passings.high)
