@@ -2,13 +2,14 @@
 
 import multiprocessing
 import os
-import signal
 import sys
 import warnings
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from typing import Any, TypeVar
+
+from studies.worker_process import begin
 
 R = TypeVar("R")
 Job = Callable[[], R]
@@ -55,10 +56,10 @@ def in_parallel(jobs: Sequence[Job[R]], meanwhile: Callable[[], Any] | None = No
 
 
 def _begin(jobs: Sequence[Job[Any]]) -> None:
-    """Keep the jobs, inherited and not copied, and leave Ctrl-C to the main process."""
+    """Keep the jobs, inherited and not copied."""
     global _jobs
     _jobs = jobs
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    begin()
 
 
 def _do(number: int) -> Any:

@@ -4,16 +4,14 @@ Both give the same bits: a batch depends on nothing but the study's texts and it
 """
 
 import multiprocessing
-import os
-import signal
 import sys
-import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from typing import Protocol
 
 from studies.batch import run_batch
+from studies.worker_process import begin
 
 Range = tuple[int, int]
 RunBatches = Callable[[str, Sequence[Range]], Iterator[tuple[Range, bytes]]]
@@ -64,7 +62,7 @@ def _with_pool(workers: int, task: _Task, texts: str, left: list[Range]) -> Iter
     """Run what is `left` in a pool of its own, taking finished batches off the list."""
     # forked workers have at once what is loaded, compiled and made ready here; elsewhere a fork is not safe
     context = multiprocessing.get_context("fork" if sys.platform == "linux" else "spawn")
-    pool = ProcessPoolExecutor(min(workers, len(left)), mp_context=context, initializer=_start_worker)
+    pool = ProcessPoolExecutor(min(workers, len(left)), mp_context=context, initializer=begin)
     try:
         futures = {pool.submit(task, texts, start, stop): (start, stop) for start, stop in left}
         waiting = set(futures)
@@ -76,17 +74,3 @@ def _with_pool(workers: int, task: _Task, texts: str, left: list[Range]) -> Iter
                 yield futures[future], content
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
-
-
-def _start_worker() -> None:
-    """Leave Ctrl-C to the main process, which ends the workers when their batch is done; never outlive it."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threading.Thread(target=_follow_parent, daemon=True).start()
-
-
-def _follow_parent() -> None:
-    """End this worker when the main process is gone, which nobody else would tell it if that was killed."""
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        parent.join()
-        os._exit(1)
