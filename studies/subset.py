@@ -102,8 +102,8 @@ def rare_probability(
     found = np.array([run.probability for run in runs])
     cost = sum(run.evaluations for run in runs)
     if not found.any():
-        # Of the states at the last threshold none went further: the rule of three for one repeat's states.
-        bound = float(np.mean([run.reached for run in runs])) * 3 / states
+        # Of the states at the last threshold none went further: the rule of three for one repeat's independent ones.
+        bound = float(np.mean([3 * run.reached / run.independent for run in runs]))
         return Rare(Interval(np.asarray(0.0), np.asarray(0.0), np.asarray(bound)), cost)
     mean = float(found.mean())
     # The estimates scatter about evenly on a logarithmic scale.
@@ -116,31 +116,42 @@ def rare_probability(
 
 @dataclass(frozen=True)
 class _Repeat:
-    """Probability found, that of the last threshold reached, and scores computed."""
+    """One estimate.
+
+    Attributes
+    ----------
+    probability, reached : float
+        That found, and that of the last threshold reached.
+    independent : int
+        States at that threshold that owe nothing to one another: all that are freshly drawn, else one of each chain.
+    evaluations : int
+        Scores computed.
+    """
 
     probability: float
     reached: float
+    independent: int
     evaluations: int
 
 
 def _run(problem: Problem[State], level: float, n: int, random: np.random.Generator) -> _Repeat:
     population = [problem.draw(random) for _ in range(n)]
     scores = np.array([problem.score(state) for state in population])
-    probability, cost, size = 1.0, n, 0.6
+    probability, independent, cost, size = 1.0, n, n, 0.6
     for _ in range(MOST_STEPS):
         # A score itself, not a value between two: some may be infinite.
         threshold = float(np.quantile(scores, 1 - SHARE, method="lower"))
         if threshold >= level:
-            return _Repeat(probability * float(np.mean(scores >= level)), probability, cost)
+            break
         beyond = np.flatnonzero(scores > threshold)
         if beyond.size == 0:
             break  # a tenth of the states are alike at the top: the score gets no further
-        probability *= beyond.size / n
+        probability, independent = probability * beyond.size / n, beyond.size
         population, scores, size, moved = _walk(
             problem, population, scores, beyond, n, threshold, size, random
         )
         cost += moved
-    return _Repeat(probability * float(np.mean(scores >= level)), probability, cost)
+    return _Repeat(probability * float(np.mean(scores >= level)), probability, independent, cost)
 
 
 def _walk(
