@@ -18,8 +18,8 @@ from studies.files import InputError
 from studies.statistics import Array, Interval
 from studies.study import from_attributes
 from vehicles.assemble import Vehicle, assemble
-from vehicles.file import FourPointMount, ThreePointMount
 from vehicles.gaps import GapPlace, gap_places
+from vehicles.mount_entries import FourPointMount, ThreePointMount
 
 
 @dataclass(frozen=True)

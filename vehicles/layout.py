@@ -6,14 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from vehicles.file import (
-    FourPointMount,
-    MountBase,
-    RigidMount,
-    SprungMount,
-    ThreePointMount,
-    VehicleFile,
-)
+from vehicles.file import VehicleFile
+from vehicles.mount_entries import FourPointMount, MountBase, RigidMount, SprungMount, ThreePointMount
 from vehicles.position import Position
 
 

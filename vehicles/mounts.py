@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vehicles.equations import Equations
-from vehicles.file import FourPointMount, MountBase, SprungMount, ThreePointMount
 from vehicles.gravity import PointMass, together
 from vehicles.kinematics import Kinematics
 from vehicles.layout import shares
+from vehicles.mount_entries import FourPointMount, MountBase, SprungMount, ThreePointMount
 from vehicles.structure import Output
 from vehicles.suspension import GRAVITY, SIDES
 

@@ -2,9 +2,9 @@
 
 from collections.abc import Mapping, Sequence
 
-from vehicles.file import RigidMount, SprungMount, ThreePointMount
 from vehicles.gravity import PointMass
 from vehicles.layout import Layout
+from vehicles.mount_entries import RigidMount, SprungMount, ThreePointMount
 from vehicles.suspension import GRAVITY
 
 LEAST_MOUNT_BASE = 0.5  # m between the stations of a three-point mount

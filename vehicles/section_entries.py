@@ -21,6 +21,9 @@ class Entry(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
 
 
+Name = Annotated[str, Field(min_length=1, max_length=60)]
+
+
 class Channel(Entry):
     """Channel, pressed from one thickness (with an inner bend radius) or rolled with two."""
 
