@@ -18,6 +18,7 @@ import signal
 import sys
 import tempfile
 import time
+import traceback
 from collections import Counter
 from pathlib import Path
 
@@ -43,6 +44,8 @@ class Killer:
 
     def __init__(self, home: Path, chance: random.Random) -> None:
         self.home, self.chance = home, chance
+        self.said = home / "said"
+        """What the last run has printed."""
         self.count: Counter[str] = Counter()
         write_example(home)
         self.study = home / "study.toml"
@@ -76,25 +79,36 @@ class Killer:
             "--resume",
         ]
         environment = {**os.environ, "PYTHONPATH": str(ROOT)}
-        quiet = [(os.POSIX_SPAWN_OPEN, stream, os.devnull, os.O_WRONLY, 0) for stream in (1, 2)]
-        return os.posix_spawn(sys.executable, command, environment, file_actions=quiet)
+        said = [
+            (os.POSIX_SPAWN_OPEN, stream, self.said, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+            for stream in (1, 2)
+        ]
+        return os.posix_spawn(sys.executable, command, environment, file_actions=said)
 
     def fork(self, folder: Path, workers: int) -> int:
         """Fork a run that goes on with what a folder holds; return its process id."""
         pid = os.fork()
         if pid:
             return pid
-        quiet = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(quiet, 1)
-        os.dup2(quiet, 2)
+        said = os.open(self.said, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
+        os.dup2(said, 1)
+        os.dup2(said, 2)
         status = 99
-        with contextlib.suppress(BaseException):
+        try:
             status = run_study(str(self.study), folder, SAMPLES, Options(workers=workers, resume=True))
+        except BaseException:
+            traceback.print_exc()
+        sys.stdout.flush()
+        sys.stderr.flush()
         os._exit(status)
 
     def wait(self, pid: int) -> None:
         """Wait for a run that must complete."""
-        assert ended(pid, LONGEST), "a run does not end"
+        try:
+            assert ended(pid, LONGEST), "a run does not end"
+        except AssertionError:
+            sys.stderr.write(self.said.read_text(errors="replace"))
+            raise
 
     def one_study(self, kills: int) -> int:
         """Kill runs of one study at most so many times, then let it complete; return the number of kills."""
