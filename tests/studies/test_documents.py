@@ -33,7 +33,7 @@ def test_readmes_blocks_from_install_to_own_truck(tmp_path, monkeypatch):
     The report is written once, by the last command; other tests look at what `run` writes.
     """
     listed = commands(README.read_text(encoding="utf-8"))
-    assert sum(map(is_own, listed)) == 10
+    assert sum(map(is_own, listed)) == 11
     written = next(k for k, command in enumerate(listed) if "my-study" in command)
     with monkeypatch.context() as without:
         without.setattr("studies.report.write_report", lambda dataset, folder: [folder / "report.html"])
