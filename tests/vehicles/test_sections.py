@@ -65,6 +65,15 @@ def test_reinforcement_stiffens_in_bending_torsion_and_warping():
             assert getattr(reinforced, name) > getattr(bare, name)
 
 
+def test_bent_hat_has_the_area_of_its_developed_strip():
+    """Straight walls and four quarter turns of the mid-line, measured by hand."""
+    height, top, brim, t, inside = 0.1, 0.09, 0.04, 0.006, 0.009
+    r = inside + t / 2
+    strip = (top - t - 2 * r) + 2 * (height - t - 2 * r) + 2 * (brim + t / 2 - r) + 4 * math.pi / 2 * r
+    # Chords are shorter than the arc they replace by less than 1e-3.
+    assert hat(height, top, brim, t, bend_radius=inside).area == pytest.approx(strip * t, rel=1e-3)
+
+
 def test_equal_nested_and_back_to_back_channels_weigh_the_same_as_their_parts():
     one = channel(0.24, 0.07, 0.006, bend_radius=0.009)
     two = back_to_back_channels(0.24, 0.07, 0.006, bend_radius=0.009)

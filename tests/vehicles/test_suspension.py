@@ -87,6 +87,35 @@ def test_equalised_pair_shares_load_alike(name):
     )  # past the articulation stop its partner hangs
 
 
+@pytest.mark.parametrize("up", ["front", "rear"])
+def test_articulation_stops_hold_the_pair_alike_either_way(up):
+    """Just short of the stops' travel nothing holds the pair; beyond, only the stop's own give is added."""
+    vehicle = assemble(read(LIBRARY / "laboratory.toml", VehicleFile))
+    model = reduce(vehicle.structure)
+    (bogie,) = vehicle.file.bogie.values()
+    front, rear = [name for name, axle in vehicle.file.axle.items() if axle.bogie]
+    k, y = vehicle.kinematics, 0.5 * bogie.spring_track
+    way = 1.0 if up == "front" else -1.0
+    tilt = way * (k.height(f"axle {front}", 0.0, y) - k.height(f"axle {rear}", 0.0, y))
+    tilts, forces = [], []
+    for height in (0.1, 0.15, 0.4, 0.6):
+        ground = np.zeros(model.n_wheels)
+        ground[[-4, -3] if up == "front" else [-2, -1]] = height
+        posture = posture_on(model, ground)
+        assert posture.code == 0
+        stop = vehicle.structure.hinge_names.index(
+            f"articulation stop {next(iter(vehicle.file.bogie))} left {up} up"
+        )
+        tilts.append(float(tilt @ posture.q))
+        forces.append(posture.force[stop])
+    travel = bogie.articulation_travel
+    for reached, force in zip(tilts, forces, strict=True):
+        assert force == pytest.approx(
+            max(0.0, bogie.articulation_rate * (reached - travel)), rel=1e-6, abs=1e-3
+        )
+    assert tilts[0] < travel < tilts[-1]
+
+
 def test_tyre_of_a_size():
     """395/85R20: rim 508 mm and two sidewalls of 0.85 x 395 mm. Stiffness within the recalled range of its class."""
     road = tyre(TyreEntry.model_construct(size="395/85R20", pressure=7e5, stiffness=None, radius=None))
