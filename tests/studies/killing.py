@@ -34,7 +34,7 @@ from studies.run import PARTS, RESULTS  # noqa: E402
 
 SAMPLES = {"samples": 80}
 MOST_KILLS_OF_ONE_STUDY = 6
-BY_COMMAND = 12
+BY_COMMAND = 25
 """One run of so many is the command as a user starts it."""
 LONGEST = 900.0
 
