@@ -10,9 +10,10 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from studies.charts import style
+from studies.charts.frame_alone import draw_frame, enlargement, frame_extent
 from studies.charts.text import fold
 from studies.charts.text import width as text_width
-from studies.charts.truck_views import View, draw_frame, draw_view, enlargement, extent, frame_extent
+from studies.charts.truck_views import View, draw_view, extent
 from studies.posture_words import Table, gap_table, ground_words, other_table
 from studies.scene import Scene
 
