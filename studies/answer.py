@@ -96,7 +96,7 @@ def answer(ds: xr.Dataset, course: int = 0) -> Answer:
     whole = len(keep) == len(everyone) and len(telling) == len(stated)
     return Answer(
         name,
-        _kept(everyone, judged) + _lead(ds, course, everyone, outcomes, best, others),
+        _kept(everyone, judged) + _lead(everyone, outcomes, best, others),
         headline_table(everyone, outcomes, keep),
         verdict_table([everyone[k] for k in keep], judged, telling, "Stated limits"),
         _changes(best, others[:compared], outcomes) if others else None,
@@ -166,8 +166,6 @@ def _rejected(best: Candidate, everyone: list[Candidate], order: list[int]) -> l
 
 
 def _lead(
-    ds: xr.Dataset,
-    course: int,
     everyone: list[Candidate],
     outcomes: list[Outcome],
     best: Candidate,

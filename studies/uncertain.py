@@ -109,13 +109,13 @@ class Triangular(Distribution):
 
     def at(self, share: Array) -> Array:
         """See `Distribution.at`."""
+        from scipy.stats import triang
+
         least, mode, most = (number(v)[0] for v in (self.least, self.likeliest, self.most))
         if not (least <= mode <= most and least < most):
             raise ValueError(f"found {least:g}, {mode:g}, {most:g}; allowed least <= likeliest <= most")
-        rise = (mode - least) / (most - least)
-        up = least + np.sqrt(share * (most - least) * (mode - least))
-        down = most - np.sqrt((1 - share) * (most - least) * (most - mode))
-        return np.where(share < rise, up, down)
+        width = most - least
+        return np.asarray(triang.ppf(share, (mode - least) / width, least, width))
 
 
 class Discrete(Distribution):

@@ -12,7 +12,13 @@ from pydantic import BeforeValidator, ValidationInfo
 
 
 def convert(value: object, unit: str, info: ValidationInfo) -> float:
-    """Return a file's quantity as a float in `unit`; a number made in code passes unchanged."""
+    """Return a file's quantity as a float in `unit`; a number made in code passes unchanged.
+
+    Raises
+    ------
+    ValueError
+        If it is neither.
+    """
     if info.context is None:
         if not isinstance(value, int | float):
             raise ValueError(f"{value!r} is no number; models made in code take SI numbers")

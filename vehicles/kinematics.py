@@ -244,6 +244,11 @@ class Kinematics:
             Stations that take side force.
         fore_aft : (m,)
             Stations that take fore-aft force.
+
+        Raises
+        ------
+        ValueError
+            If the part is not carried by others, or the mount names a station it does not have.
         """
         layout = self.layout
         if part == "cab":
