@@ -20,6 +20,10 @@ LONGEST_STRETCH = 1000.0
 """Longer samples are looked at in stretches of this length [m]: more numbers than it takes would slow the walk."""
 
 
+RAREST = 1e-10
+"""Once in ten million km, as far as the search was held to closed forms: no upper bound is below it [1/m]."""
+
+
 @dataclass(frozen=True)
 class RareRate:
     """How often a level is passed.
@@ -114,7 +118,7 @@ class RareEvents:
         p = found.probability
         # Passings being independent, a stretch is free of them with probability exp(-rate times length).
         ends = [-np.log1p(-np.minimum(end, 1 - 1e-12)) / self.stretch for end in (p.value, p.low, p.high)]
-        return RareRate(Interval(ends[0], ends[1], ends[2]), found.evaluations)
+        return RareRate(Interval(ends[0], ends[1], np.maximum(ends[2], RAREST)), found.evaluations)
 
     def problem(self, variable: str, item: str) -> Problem[GroundState]:
         """Return the random ground and the score of one output, larger being worse.
