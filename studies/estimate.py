@@ -47,7 +47,7 @@ class Estimate:
     def text(self) -> str:
         """In words."""
         return (
-            f"{self.distance / 1e3:,.0f} km for each candidate and course, {self.positions / 1e6:,.0f} million "
+            f"{self.distance / 1e3:,.0f} km for each candidate and course, {float(f'{self.positions / 1e6:.3g}'):,g} million "
             f"positions, about {_time(self.time)} of driving and {self.memory / 1e6:,.0f} MB, then the report"
         )
 
@@ -68,4 +68,4 @@ def _time(seconds: float) -> str:
     for unit, size in (("days", 86400.0), ("hours", 3600.0), ("minutes", 60.0)):
         if seconds >= 2 * size:
             return f"{seconds / size:,.0f} {unit}"
-    return f"{max(1.0, seconds):.0f} seconds"
+    return f"{seconds:.0f} seconds" if seconds >= 1.5 else "a second"
