@@ -6,6 +6,7 @@ geometric means of neighbours.
 
 import numpy as np
 import pytest
+from scipy.integrate import quad
 from scipy.signal import welch
 
 from terrain.coherence import Coherence
@@ -165,3 +166,17 @@ def test_a_spectrum_without_energy_is_refused(arguments: tuple[float, ...], text
 def test_a_band_above_what_the_spacing_carries_is_refused() -> None:
     with pytest.raises(ValueError, match=r"0.3 m apart carry waves up to 1.66667 cycle/m.*reaches 2 cycle/m"):
         lay_roughness(Spectrum(1e-3, 0.1, 2.0), Coherence(), (0.0,), 0.3, 1000, philox)
+
+
+@pytest.mark.parametrize("order", [0, 1, 2])
+@pytest.mark.parametrize(("waviness", "above"), [(1.0, 3.0), (2.0, 1.0), (3.0, 2.0), (1.7, 2.4)])
+def test_moments_are_the_areas_under_the_density(waviness: float, above: float, order: int) -> None:
+    """Quadrature of (2 pi n)^order G(n) over both slopes, those included at which the integral is a logarithm."""
+    spectrum = Spectrum(64e-6, 0.02, 5.0, waviness, above, 0.3)
+    parts = [
+        quad(lambda n: (2 * np.pi * n) ** order * float(spectrum.density(n)), *ends, epsabs=0, epsrel=1e-10)[
+            0
+        ]
+        for ends in ((0.02, 0.1), (0.1, np.nextafter(0.3, 0)), (0.3, 1.0), (1.0, 5.0))
+    ]
+    assert spectrum.moment(order) == pytest.approx(sum(parts), rel=1e-9)

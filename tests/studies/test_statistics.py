@@ -6,7 +6,7 @@ from scipy import stats
 from scipy.special import gammaincinv
 
 from studies.comparison import compare_levels, compare_rates
-from studies.statistics import bunch_size, met_once, rate
+from studies.statistics import bunch_size, met_once, order_bounds, rate
 
 REPEATS = 2000
 
@@ -115,6 +115,20 @@ def test_level_met_once_against_a_known_distribution(n):
 def test_a_level_beyond_the_samples_has_no_upper_bound():
     got = met_once(np.arange(10.0), np.ones(10), 1000.0)
     assert np.isinf(got.high) and np.isfinite(got.low)
+
+
+@pytest.mark.parametrize("n", [5, 10, 40])
+@pytest.mark.parametrize("level", [0.8, 0.95])
+def test_smallest_and_largest_value_are_bounds_as_long_as_luck_allows(n, level):
+    """All n values lie below the quantile of p with chance p^n: the largest bounds it while that is within the tail."""
+    values, tail = np.arange(float(n)), (1 - level) / 2
+    last = tail ** (1 / n)
+    for step in (-1e-6, 1e-6):
+        low, high = order_bounds(values, last + step, level)
+        assert high == (n - 1 if step < 0 else np.inf)
+        assert low <= n - 2
+        mirrored = order_bounds(values, 1 - last - step, level)
+        assert mirrored == (n - 1 - high, n - 1 - low)
 
 
 @pytest.mark.parametrize("mean_a, mean_b", [(1000, 50), (100, 20), (50, 1), (20, 20)])
