@@ -181,6 +181,8 @@ def _outline(found: Any, indent: str = "") -> str:
     """Write nested data as indented lines."""
     lines = []
     for key, value in found.items():
+        if value is None or value == {} or value == []:
+            continue
         name = str(key).replace("_", " ")
         if isinstance(value, dict):
             lines += [f"{indent}{name}", _outline(value, indent + "  ")]

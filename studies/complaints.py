@@ -13,7 +13,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from studies.units import shown
+from studies.units import quantity_of, shown
 
 MOST_COMPLAINTS = 20
 """Further complaints about one file are only counted."""
@@ -201,7 +201,8 @@ def _allowed(kind: str, context: Mapping[str, Any], found: Any, message: str) ->
         return f"allowed is {_PLAIN[kind]}"
     if kind in _BOUNDS:
         word, bound = _BOUNDS[kind]
-        return f"allowed is {word} {context[bound]:g}{' (in SI units)' if isinstance(found, str) else ''}"
+        quantity = quantity_of(found)
+        return f"allowed is {word} {context[bound]:g}{f' {quantity[1]}' if quantity else ''}"
     if kind in _LENGTHS:
         word, bound, what = _LENGTHS[kind]
         return f"allowed is {word} {context[bound]} {what}"

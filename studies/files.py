@@ -26,6 +26,9 @@ MOST_DOTS = 200
 DEEPEST_NESTING = 20
 """Deeper tables or lists are refused [levels]."""
 
+_TELLING = {"study": "courses", "vehicle": "frame", "course": "sections"}
+"""A key that only this kind of file has and always has."""
+
 M = TypeVar("M", bound=BaseModel)
 
 
@@ -150,8 +153,17 @@ def validate(source: Document, model: type[M], overrides: Mapping[str, Any] | No
     try:
         return model.model_validate_json(json.dumps(table, default=str), context={"si": si})
     except ValidationError as error:
-        found = complaints(error, table, model)
+        found = _another_kind(table, model) or complaints(error, table, model)
     raise InputError(*(f"{source.name}: {text}" for text in found))
+
+
+def _another_kind(table: Mapping[str, Any], model: type[BaseModel]) -> list[str]:
+    """Say so if a file is of another kind than the one needed, where every single key would be complained about."""
+    needed = [kind for kind, key in _TELLING.items() if key in model.model_fields]
+    found = [kind for kind, key in _TELLING.items() if key in table]
+    if len(needed) != 1 or len(found) != 1 or found == needed:
+        return []
+    return [f"is a {found[0]} file; a {needed[0]} file is needed here"]
 
 
 def assignment(text: str) -> tuple[str, Any]:

@@ -89,7 +89,8 @@ def read_readings(path: Path | str) -> list[Reading]:
     head = [cell.strip().lower() for cell in rows[0]] if rows else []
     if sorted(head) not in (sorted(COLUMNS), sorted(COLUMNS[:-1])):
         raise InputError(
-            f"{path}: line 1: found columns {', '.join(head) or 'none'}; allowed are {', '.join(COLUMNS)}"
+            f"{path}: line 1: found columns {shown(', '.join(head)) if head else 'none'}; "
+            f"allowed are {', '.join(COLUMNS)}"
         )
     if len(rows) - 1 > MOST_READINGS:
         raise InputError(f"{path}: has {len(rows) - 1} rows; at most {MOST_READINGS} readings are allowed")
@@ -188,6 +189,10 @@ def _reading(number: int, cells: dict[str, str]) -> Reading:
     if direction not in DIRECTIONS:
         raise ValueError(f"direction: found {shown(direction)}; allowed are raising, lowering or nothing")
     under = tuple(name.strip() for name in cells["under"].split(" and ") if name.strip())
+    if any(mark in cells["under"] for mark in ",;+&"):
+        raise ValueError(
+            f'under: found {shown(cells["under"])}; write "and" between wheels, as in "front right and rear left"'
+        )
     if not under:
         raise ValueError('under: is empty; write the raised wheels, e.g. "front right and rear left"')
     height = _number("height", cells["height"], "m")

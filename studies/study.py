@@ -138,8 +138,11 @@ def load(path: Path | str, settings: Mapping[str, Any] | None = None) -> Study:
     source = open_document(path)
     file = validate(source, StudyFile, settings)
     folder = Path(path).parent
-    vehicle = open_reference(file.vehicle, "vehicle", folder)
-    courses = tuple(open_reference(course, "course", folder) for course in file.courses)
+    try:
+        vehicle = open_reference(file.vehicle, "vehicle", folder)
+        courses = tuple(open_reference(course, "course", folder) for course in file.courses)
+    except InputError as error:
+        raise InputError(f"{path}: names a file that cannot be used:", *error.messages) from None
     surveys = tuple(
         {} if is_shipped(reference) else read_surveys(course, (folder / reference).parent)
         for reference, course in zip(file.courses, courses, strict=True)

@@ -182,7 +182,8 @@ def _place_of(ds: xr.Dataset, key: str, text: str) -> int:
     else:
         near = np.flatnonzero(coordinate == text)
     if not near.size:
-        allowed = [str(each) for each in coordinate.tolist()]
+        unit = "" if coordinate.dtype.kind != "f" else f" {ds[key].attrs.get('units', '')}".rstrip()
+        allowed = [f"{each}{unit}" for each in coordinate.tolist()]
         raise InputError(f"--candidate: {key}: {_unknown(text, allowed)}")
     return int(near[0])
 

@@ -26,5 +26,6 @@ def torsional_rigidity(construction: str) -> float:
         If there is no such construction.
     """
     if construction not in RIGIDITY:
-        raise ValueError(f'body.construction: found "{construction}"; allowed {sorted(RIGIDITY)}')
+        allowed = ", ".join(sorted(RIGIDITY))
+        raise ValueError(f'body.construction: found "{construction}"; allowed are {allowed}')
     return RIGIDITY[construction]

@@ -5,6 +5,7 @@ One file describes a truck at every wheelbase: positions are relative to named r
 positive to the left. Optional values have defaults or presets; `vehicles.assumptions` lists those used.
 """
 
+from collections.abc import Iterable
 from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator
@@ -342,16 +343,17 @@ class VehicleFile(Entry):
     def _names_agree(self) -> Self:
         problems = []
         if self.mount not in self.mounts:
-            problems.append(f'mount "{self.mount}" is not among the mounts {sorted(self.mounts)}')
+            problems.append(f'mount "{self.mount}" is not among the mounts {_listed(self.mounts)}')
         if self.load_state != "laden" and self.load_state not in self.load_states:
             problems.append(
-                f'load_state "{self.load_state}" is neither "laden" nor among {sorted(self.load_states)}'
+                f'load_state "{self.load_state}" is neither "laden" nor among the load_states: '
+                f"{_listed(self.load_states) or 'the file has none'}"
             )
         carriers = {"frame", "cab", "body"} | {f"tank {name}" for name in self.tank}
         for name, mass in self.mass.items():
             if mass.carried_by not in carriers:
                 problems.append(
-                    f'mass.{name}.carried_by: found "{mass.carried_by}"; allowed {sorted(carriers)}'
+                    f'mass.{name}.carried_by: found "{mass.carried_by}"; allowed are {_listed(carriers)}'
                 )
         for state, entry in self.load_states.items():
             problems += [
@@ -361,7 +363,10 @@ class VehicleFile(Entry):
             ]
         for name, axle in self.axle.items():
             if axle.bogie is not None and axle.bogie not in self.bogie:
-                problems.append(f'axle.{name}.bogie: "{axle.bogie}" is not among {sorted(self.bogie)}')
+                problems.append(
+                    f'axle.{name}.bogie: "{axle.bogie}" is not among the bogies: '
+                    f"{_listed(self.bogie) or 'the file has none'}"
+                )
         for name in self.bogie:
             members = [axle for axle in self.axle.values() if axle.bogie == name]
             if len(members) != 2:
@@ -369,10 +374,14 @@ class VehicleFile(Entry):
         parts = carriers | {f"axle {name}" for name in self.axle} | {"left rail", "right rail"}
         for name, gap in self.gap.items():
             problems += [
-                f'gap.{name}.between: found "{part}"; allowed {sorted(parts)}'
+                f'gap.{name}.between: found "{part}"; allowed are {_listed(parts)}'
                 for part in gap.between
                 if part not in parts
             ]
         if problems:
             raise ValueError("; ".join(problems))
         return self
+
+
+def _listed(names: Iterable[str]) -> str:
+    return ", ".join(sorted(names))

@@ -357,6 +357,8 @@ def mount_guides(layout: Layout) -> tuple[Array, Array]:
     ):
         unknown = [name for name in names if name not in stations]
         if unknown:
-            raise ValueError(f"mounts.{layout.file.mount}.{key}: found {unknown}; allowed {sorted(stations)}")
+            raise ValueError(
+                f"mounts.{layout.file.mount}.{key}: found {unknown}; allowed are {', '.join(sorted(stations))}"
+            )
         chosen.append(np.array([stations[name] for name in names]))
     return chosen[0], chosen[1]
