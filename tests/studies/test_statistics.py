@@ -75,6 +75,14 @@ def test_all_samples_equal_still_leaves_an_interval():
     assert one.low < 4.0 < one.high
 
 
+def test_one_event_in_two_samples_says_less_than_one_in_two_hundred():
+    """On one distance: how two samples differ tells next to nothing, and the bound has to say so."""
+    few = rate(np.array([1.0, 0.0]), np.full(2, 100.0), bunch=1.0)
+    many = rate(np.eye(200)[0], np.full(200, 1.0), bunch=1.0)
+    assert few.value == pytest.approx(many.value)
+    assert few.high > 2 * many.high
+
+
 def test_missing_samples_are_left_out_and_nothing_driven_is_not_a_number():
     amount = np.array([1.0, np.nan, 3.0, 0.0])
     with_gap = rate(amount, np.ones(4))
