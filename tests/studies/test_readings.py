@@ -81,7 +81,7 @@ def test_what_is_wrong_is_said_by_line(tmp_path, row, message):
 
 def test_wrong_columns(tmp_path):
     with pytest.raises(
-        InputError, match="line 1: found columns height, value; allowed are height, under, measured"
+        InputError, match='line 1: found columns "height, value"; allowed are height, under, measured'
     ):
         read_readings(written(tmp_path, "height,value\n1 m,2 kN\n"))
 
