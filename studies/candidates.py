@@ -67,9 +67,9 @@ def values(ds: xr.Dataset, name: str, course: int = 0) -> Array:
     A variable without course is the same on all. Samples that ended without a result
     (``sample_status`` above 1) are NaN.
     """
-    variable = ds[name]
+    variable = ds.variables[name]  # without coordinates, which take several times as long to carry along
     if "sample" in variable.dims and "sample_status" in ds and name != "sample_status":
-        variable = variable.where(ds["sample_status"] <= 1)
+        variable = variable.where(ds.variables["sample_status"] <= 1)  # type: ignore[no-untyped-call]
     first = [d for d in swept(ds) if d in variable.dims]
     rest = [str(d) for d in variable.dims if d not in first]
     variable = variable.transpose(*first, *rest)

@@ -1,6 +1,5 @@
 """The clearance sheet as a file; the name's ending says which kind."""
 
-from collections.abc import Sequence
 from pathlib import Path
 
 import xarray as xr
@@ -55,24 +54,15 @@ def write_clearance_sheet(ds: xr.Dataset, candidate: int, course: int, path: Pat
     write_whole(path, content)
 
 
-def recommended_sheets(ds: xr.Dataset, recommended: Sequence[Sequence[Candidate]]) -> dict[str, str]:
-    """Draw the sheet of the candidate recommended on each course.
-
-    Parameters
-    ----------
-    ds : Dataset
-    recommended : sequence of sequence of Candidate
-        By course: the recommended one first, empty where there is none.
+def recommended_sheet(ds: xr.Dataset, course: int, recommended: Candidate) -> tuple[str, str] | None:
+    """Draw the sheet of the candidate recommended on a course.
 
     Returns
     -------
-    dict
-        SVG by file name, empty where the results do not carry the study they came from.
+    tuple or None
+        File name and SVG; None where the results do not carry the study they came from.
     """
-    sheets = {}
-    for course, shown in enumerate(recommended if "vehicle" in ds.attrs else ()):
-        if not shown:
-            continue
-        name = f"clearances_course_{course + 1}.svg" if len(recommended) > 1 else "clearances.svg"
-        sheets[name] = compact_svg(clearances(lay_out_sheet(clearance_sheet(ds, shown[0].index, course))))
-    return sheets
+    if "vehicle" not in ds.attrs:
+        return None
+    name = f"clearances_course_{course + 1}.svg" if ds.sizes["course"] > 1 else "clearances.svg"
+    return name, compact_svg(clearances(lay_out_sheet(clearance_sheet(ds, recommended.index, course))))

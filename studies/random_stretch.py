@@ -12,7 +12,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
-from scipy.stats import poisson
 
 from terrain.course import Course
 from terrain.ground import OBSTACLES, SURVEY
@@ -128,6 +127,8 @@ class _Chances:
 
     def poisson(self, mean: float) -> int:
         """Return a Poisson number: the inverse of its distribution."""
+        from scipy.stats import poisson  # takes long to load, and few commands come here
+
         share = float(ndtr(float(self._kept.next(1)[0])))
         self._most = math.ceil(mean + 10 * math.sqrt(mean)) + 30
         return int(min(poisson.ppf(share, mean), self._most))

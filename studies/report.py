@@ -15,10 +15,10 @@ import xarray as xr
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from studies.charts.export import address, save, solid_address
-from studies.clearance_sheet_file import recommended_sheets
+from studies.charts.export import address
 from studies.film import PLAYER_SCRIPT, PLAYER_STYLE
 from studies.rare_findings import read_findings
+from studies.report_charts import Forms, forms
 from studies.report_content import Content, Picture, Section, make_content
 from studies.report_pdf import report_pdf
 from studies.report_words import paragraph, paragraphs
@@ -49,16 +49,33 @@ def write_report(ds: xr.Dataset, folder: Path | str) -> list[Path]:
     page, paper = folder / "report.html", folder / "report.pdf"
     with ThreadPoolExecutor() as threads:  # the typesetter works outside Python's lock
         printed = threads.submit(report_pdf, content)
-        saved = [threads.submit(save, p.drawn.wide, charts, p.name) for p in _pictures(content)]
-        written = write_tables(_tables(content), folder / "tables")
-        sheets = recommended_sheets(ds, [part.answer.shown for part in content.parts])
-        for name, svg in sheets.items():
+        pictures = list(_pictures(content))
+        made = dict(
+            zip((p.name for p in pictures), threads.map(forms, (p.drawn for p in pictures)), strict=True)
+        )
+        written = [path for p in pictures for path in _save(p, made[p.name], charts)]
+        written += write_tables(_tables(content), folder / "tables")
+        for name, svg in _sheets(content):
             write_whole(folder / name, svg.encode("utf-8"))
             written.append(folder / name)
-        write_whole(page, _page(content, sheets).encode("utf-8"))
+        write_whole(page, _page(content, made).encode("utf-8"))
         write_whole(paper, printed.result())
-        charted = [path for one in saved for path in one.result()]
-    return [page, paper, *charted, *written]
+    return [page, paper, *written]
+
+
+def _save(picture: Picture, made: Forms, folder: Path) -> list[Path]:
+    """Write a chart as NAME.png, NAME.svg and NAME.pdf; return their paths."""
+    contents = {".png": made.png, ".svg": picture.drawn.wide.encode("utf-8"), ".pdf": made.pdf}
+    paths = []
+    for ending, content in contents.items():
+        path = folder / f"{picture.name}{ending}"
+        path.write_bytes(content)
+        paths.append(path)
+    return paths
+
+
+def _sheets(content: Content) -> list[tuple[str, str]]:
+    return [part.sheet for part in content.parts if part.sheet is not None]
 
 
 def _sections(content: Content) -> Iterator[Section]:
@@ -78,7 +95,7 @@ def _tables(content: Content) -> Iterator[tuple[str, Table]]:
         yield from section.tables
 
 
-def _page(content: Content, sheets: Mapping[str, str]) -> str:
+def _page(content: Content, made: Mapping[str, Forms]) -> str:
     environment = Environment(
         loader=PackageLoader("studies"),
         autoescape=True,
@@ -88,8 +105,8 @@ def _page(content: Content, sheets: Mapping[str, str]) -> str:
     )
     return environment.get_template("report.html.j2").render(
         content=content,
-        sheets=[(name, Markup(address(svg))) for name, svg in sheets.items()],
-        address=_address,
+        sheets=[(name, Markup(address(svg))) for name, svg in _sheets(content)],
+        forms=made,
         csv_address=_csv_address,
         words=paragraph,
         word_lists=paragraphs,
@@ -99,12 +116,6 @@ def _page(content: Content, sheets: Mapping[str, str]) -> str:
         films=any(section.films for section in _sections(content)),
         markup=Markup,
     )
-
-
-def _address(picture: Picture, narrow: bool) -> Any:
-    """Data address of a chart; it holds no character that ends an attribute."""
-    svg = picture.drawn.narrow if narrow else picture.drawn.wide
-    return Markup(solid_address(svg) if picture.solid else address(svg))
 
 
 def _csv_address(table: Table) -> Any:

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import partial
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -11,19 +11,17 @@ import xarray as xr
 from studies.aims import aims
 from studies.answer import Answer, answer
 from studies.candidates import candidates, has_results, swept, values
-from studies.charts import style
-from studies.charts.catalogue import Entry, catalogue, slug
-from studies.charts.export import compact_svg
-from studies.charts.frame_along import frame_along
+from studies.charts.catalogue import catalogue, slug
+from studies.clearance_sheet_file import recommended_sheet
 from studies.display import kilometres
 from studies.fatigue_table import fatigue_table
-from studies.film import player
 from studies.in_parallel import in_parallel
 from studies.outcomes import once_in
 from studies.pairing import pairing_table
 from studies.rare_findings import Finding
 from studies.rare_view import rare_table
-from studies.report_postures import Pair, draw, film, frame_lines, make_pairs
+from studies.report_charts import Drawn, drawn
+from studies.report_postures import postures
 from studies.report_words import Paragraph, paragraph
 from studies.tables import Table, distance_table, gap_table, level_table, wheel_table
 from studies.trade_offs import trade_off_table
@@ -44,21 +42,12 @@ QUESTIONS = (
 )
 
 
-class Drawn(NamedTuple):
-    """A chart as SVG, wide and narrow, and what it says."""
-
-    wide: str
-    narrow: str
-    text: str
-
-
 @dataclass(frozen=True)
 class Picture:
-    """A chart with its name as a file; ``solid`` if it is a picture of many faces rather than a chart of lines."""
+    """A chart with its name as a file."""
 
     name: str
     drawn: Drawn
-    solid: bool = False
 
 
 @dataclass(frozen=True)
@@ -74,13 +63,18 @@ class Section:
 
 @dataclass(frozen=True)
 class Part:
-    """Everything about one course; ``tables`` are those of page one and of the distances, by file name."""
+    """Everything about one course.
+
+    ``tables`` are those of page one and of the distances, by file name; ``sheet`` is the clearance sheet of the
+    recommended candidate, its file name and SVG, where there is one.
+    """
 
     answer: Answer
     sections: list[Section]
     driven: Table
     once: str
     tables: list[tuple[str, Table]]
+    sheet: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True)
@@ -114,25 +108,23 @@ def _part(ds: xr.Dataset, course: int, findings: Sequence[Finding]) -> Part:
     if not has_results(ds, course):
         return Part(found, [], distance_table(ds, course), "", [])
     entries = catalogue(ds, course)
-    made = make_pairs(ds, course, found.shown)
-    jobs: list[Callable[[], Any]] = []
-    if made is not None and (lines := frame_lines(made[0], ds, course, found.shown)):
-        entries.append(Entry("frame_along", "frame", partial(frame_along, lines)))
-    if made is not None:
-        jobs += [partial(_film, *made), *(partial(_posture, made[0], pair) for pair in made[1])]
-    jobs += [partial(_drawn, entry) for entry in entries]
+    # The longest first, so that all cores end together.
+    jobs: list[Callable[[], Any]] = [
+        partial(postures, ds, course, found.shown),
+        partial(recommended_sheet, ds, course, found.shown[0]),
+        *(partial(drawn, entry.draw) for entry in entries),
+    ]
     tables: dict[str, list[Table]] = {"limits": found.all_verdicts}
-    done = in_parallel(jobs, lambda: tables.update(_tables(ds, course, found, findings)))
+    worst, sheet, *charts = in_parallel(jobs, lambda: tables.update(_tables(ds, course, found, findings)))
     pictures: dict[str, list[Picture]] = {}
-    films: list[str] = []
-    if made is not None:
-        films, done = [done[0]], done[1:]
+    for entry, chart in zip(entries, charts, strict=True):
+        pictures.setdefault(entry.section, []).append(Picture(f"{prefix}{slug(entry.name)}", chart))
+    if worst is not None:
         pictures["postures"] = [
-            Picture(f"{prefix}posture_{k + 1}", done[k], solid=True) for k in range(len(made[1]))
+            Picture(f"{prefix}posture_{k + 1}", chart) for k, chart in enumerate(worst.pictures)
         ]
-        done = done[len(made[1]) :]
-    for entry, drawn in zip(entries, done, strict=True):
-        pictures.setdefault(entry.section, []).append(Picture(f"{prefix}{slug(entry.name)}", drawn))
+        if worst.along is not None:
+            pictures.setdefault("frame", []).append(Picture(f"{prefix}frame_along", worst.along))
     once = kilometres(once_in(ds, course))
     sections = [
         Section(
@@ -140,28 +132,14 @@ def _part(ds: xr.Dataset, course: int, findings: Sequence[Finding]) -> Part:
             paragraph("questions", key, once=once),
             pictures.get(key, []),
             _named(prefix, tables.get(key, [])),
-            films if key == "postures" else [],
+            [worst.film] if key == "postures" and worst is not None else [],
         )
         for key, title in QUESTIONS
         if pictures.get(key) or tables.get(key)
     ]
     driven = distance_table(ds, course)
     first = [t for t in (found.table, found.verdicts, found.changes, driven) if t is not None]
-    return Part(found, sections, driven, once, _named(prefix, first))
-
-
-def _drawn(entry: Entry) -> Drawn:
-    wide = entry.draw(style.WIDE)
-    return Drawn(compact_svg(wide), compact_svg(entry.draw(style.NARROW)), str(wide.get_label()))
-
-
-def _posture(replayer: Any, pair: Pair) -> Drawn:
-    wide = draw(replayer, pair)
-    return Drawn(compact_svg(wide), compact_svg(draw(replayer, pair, style.NARROW)), str(wide.get_label()))
-
-
-def _film(replayer: Any, pairs: list[Pair]) -> str:
-    return player(film(replayer, pairs[0]))
+    return Part(found, sections, driven, once, _named(prefix, first), sheet)
 
 
 def _named(prefix: str, tables: list[Table]) -> list[tuple[str, Table]]:

@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
+from typing import NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -10,12 +12,13 @@ from matplotlib.figure import Figure
 from sim.codes import GOOD
 from studies.candidates import Candidate, items, values
 from studies.charts import style
-from studies.charts.frame_along import FrameLine
+from studies.charts.frame_along import FrameLine, frame_along
 from studies.charts.posture_view import draw_pair, draw_posture
 from studies.files import InputError
-from studies.film import Film, make_film
+from studies.film import Film, make_film, player
 from studies.posture_words import worst_words
 from studies.replay import Replay, Replayer, Standing
+from studies.report_charts import Drawn, drawn
 from studies.scene import Scene, SceneMaker
 from studies.worst import Worst, worst_sample
 
@@ -41,6 +44,34 @@ class Pair:
     standings: Sequence[Standing]
     names: Sequence[str]
     note: str
+
+
+class Postures(NamedTuple):
+    """The worst postures drawn: pictures, the roll of the rails if there is a twist to show, and a film as HTML."""
+
+    pictures: list[Drawn]
+    along: Drawn | None
+    film: str
+
+
+def postures(ds: xr.Dataset, course: int, shown: Sequence[Candidate]) -> Postures | None:
+    """Replay and draw the worst postures of one or two candidates.
+
+    Returns
+    -------
+    Postures or None
+        None where there is none to replay.
+    """
+    made = make_pairs(ds, course, shown)
+    if made is None:
+        return None
+    replayer, pairs = made
+    lines = frame_lines(replayer, ds, course, shown)
+    return Postures(
+        [drawn(partial(draw, replayer, pair), solid=True) for pair in pairs],
+        drawn(partial(frame_along, lines)) if lines else None,
+        player(film(replayer, pairs[0])),
+    )
 
 
 def worst_of(ds: xr.Dataset, candidate: int, course: int) -> Worst | None:

@@ -10,7 +10,6 @@ from base64 import b64encode
 from collections.abc import Iterator
 from contextlib import contextmanager
 from io import BytesIO
-from pathlib import Path
 from typing import Any
 
 import matplotlib as mpl
@@ -21,8 +20,14 @@ from PIL import Image
 _SVG: dict[Any, Any] = {"svg.fonttype": "path", "svg.hashsalt": "crossaxle"}
 _DOTS_PER_INCH = 160
 _COLOURS = 128
-_IN_ADDRESS = str.maketrans(
-    {"%": "%25", "#": "%23", "&": "%26", "'": "%27", '"': "'", " ": "%20", "\n": "%20"}
+_IN_ADDRESS = (
+    ("%", "%25"),
+    ("#", "%23"),
+    ("&", "%26"),
+    ("'", "%27"),
+    ('"', "'"),
+    (" ", "%20"),
+    ("\n", "%20"),
 )
 _PAGE = b'#set page(width: auto, height: auto, margin: 0pt, fill: white)\n#image("chart.svg")'
 
@@ -63,28 +68,20 @@ def pdf(svg: str) -> bytes:
     return _typeset(svg, "pdf")
 
 
-def save(svg: str, folder: Path, name: str) -> list[Path]:
-    """Write NAME.png, NAME.svg and NAME.pdf into a folder; return their paths."""
-    contents = {".png": png(svg), ".svg": svg.encode("utf-8"), ".pdf": pdf(svg)}
-    paths = []
-    for ending, content in contents.items():
-        path = folder / f"{name}{ending}"
-        path.write_bytes(content)
-        paths.append(path)
-    return paths
-
-
 def address(svg: str) -> str:
     """Return a chart as a data address, safe between double quotes and in a list of sources."""
-    return f"data:image/svg+xml,{svg.replace('xlink:href', 'href').translate(_IN_ADDRESS)}"
+    text = svg.replace("xlink:href", "href")
+    for found, written in _IN_ADDRESS:
+        text = text.replace(found, written)
+    return f"data:image/svg+xml,{text}"
 
 
-def solid_address(svg: str) -> str:
-    """Return a picture of many faces as the data address of a PNG, which is smaller for such."""
-    with Image.open(BytesIO(png(svg))) as picture:
+def solid_address(made: bytes) -> str:
+    """Return a picture of many faces, made as PNG, as a data address: few colours are enough for such."""
+    with Image.open(BytesIO(made)) as picture:
         few = picture.convert("RGB").quantize(_COLOURS, dither=Image.Dither.NONE)
     out = BytesIO()
-    few.save(out, "PNG", optimize=True)
+    few.save(out, "PNG")
     return f"data:image/png;base64,{b64encode(out.getvalue()).decode('ascii')}"
 
 

@@ -30,18 +30,18 @@ def fold(text: str, room: float, size: float, *, weight: str = "normal", most: i
     rest = [word for word in re.split(r"[ \t\r\n]+", text) if word]
     while rest:
         line = rest.pop(0)
-        if width(line, size, weight) > room:
+        if not _fits(line, room, size, weight):
             keep = _longest(line, room, size, weight)
             rest.insert(0, line[keep:])
             line = line[:keep]
         else:
-            while rest and width(f"{line} {rest[0]}", size, weight) <= room:
+            while rest and _fits(f"{line} {rest[0]}", room, size, weight):
                 line = f"{line} {rest.pop(0)}"
         lines.append(line)
     if most and len(lines) > most:
         last = lines[most - 1]
         last = last[: _longest(f"{last}…", room, size, weight)].rstrip(" …")
-        while last and width(f"{last}…", size, weight) > room:
+        while last and not _fits(f"{last}…", room, size, weight):
             last = last[:-1]
         lines = [*lines[: most - 1], f"{last}…"]
     return [plain(line) for line in lines]
@@ -59,10 +59,24 @@ def width(text: str, size: float, weight: str = "normal") -> float:
     return float(points[0]) / _DPI
 
 
+def _fits(text: str, room: float, size: float, weight: str) -> bool:
+    """Tell whether a line fits; laid out and measured only where its characters alone leave it open."""
+    about = sum(_advance(character, size, weight) for character in text)
+    if abs(about - room) > 0.03 * room + 2 / _DPI:
+        return about < room
+    return width(text, size, weight) <= room
+
+
+@cache
+def _advance(character: str, size: float, weight: str) -> float:
+    """Return how far a character takes the pen, between two others [inches]."""
+    return width(f"n{character}n", size, weight) - width("nn", size, weight)
+
+
 def _longest(word: str, room: float, size: float, weight: str) -> int:
     """Return how many characters of a word fit, at least one."""
     keep = len(word)
-    while keep > 1 and width(word[:keep], size, weight) > room:
+    while keep > 1 and not _fits(word[:keep], room, size, weight):
         keep -= 1
     return keep
 

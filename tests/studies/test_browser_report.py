@@ -5,7 +5,9 @@ hostile and which states many limits.
 """
 
 import base64
+import fcntl
 import importlib.util
+import pickle
 from pathlib import Path
 
 import numpy as np
@@ -70,17 +72,27 @@ def hostile(synthetic):
 
 
 @pytest.fixture(scope="module")
-def datasets(synthetic, tmp_path_factory):
-    return {"real": real(tmp_path_factory.mktemp("real")), "hostile": hostile(synthetic)}
+def reports(synthetic, tmp_path_factory, worker_id):
+    """Write both once, whichever of the processes that test beside each other comes first; keep what was laid out."""
+    common = tmp_path_factory.getbasetemp()
+    if worker_id != "master":
+        common = common.parent
+    kept = common / "browser_reports.pickle"
+    with (common / "browser_reports.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not kept.exists():
+            kept.write_bytes(pickle.dumps(written(synthetic, tmp_path_factory)))
+        return pickle.loads(kept.read_bytes())
 
 
-@pytest.fixture(scope="module")
-def reports(datasets, tmp_path_factory):
-    """Write both; keep what was laid out, and the page."""
+def written(synthetic, tmp_path_factory):
+    """Write both; return what was laid out, as plain data, and the pages."""
+    datasets = {"real": real(tmp_path_factory.mktemp("real")), "hostile": hostile(synthetic)}
     with pytest.MonkeyPatch.context() as patch:
         seen = []
         patch.setattr(
-            "studies.report.report_pdf", lambda content: seen.append(content) or report_pdf(content)
+            "studies.report.report_pdf",
+            lambda content: seen.append(report_data(content)) or report_pdf(content),
         )
         pages = {name: write_report(ds, tmp_path_factory.mktemp(name))[0] for name, ds in datasets.items()}
     return dict(zip(pages, seen, strict=True)), pages
@@ -177,6 +189,6 @@ def test_printed_page_is_no_wider_than_the_paper(browser, pages, name):
 
 @pytest.mark.parametrize("name", ["real", "hostile"])
 def test_answer_fills_one_sheet_of_the_pdf(reports, name):
-    made = sources("report.typ", *report_data(reports[0][name]))
+    made = sources("report.typ", *reports[0][name])
     ends = typst.query(made.pop("input"), "<answer-ends>", field="value", one=True, **made)
     assert int(ends) == 1
