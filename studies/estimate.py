@@ -46,9 +46,10 @@ class Estimate:
     @property
     def text(self) -> str:
         """In words."""
+        million = float(f"{self.positions / 1e6:.3g}")
         return (
-            f"{self.distance / 1e3:,.0f} km for each candidate and course, {float(f'{self.positions / 1e6:.3g}'):,g} million "
-            f"positions, about {_time(self.time)} of driving and {self.memory / 1e6:,.0f} MB, then the report"
+            f"{self.distance / 1e3:,.0f} km for each candidate and course, {million:,g} million positions, "
+            f"about {_time(self.time)} of driving and {self.memory / 1e6:,.0f} MB, then the report"
         )
 
 
