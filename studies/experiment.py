@@ -27,6 +27,7 @@ from studies.surveys import prepare_course
 from terrain.course import Course
 from terrain.tracks import Tracks, TyreLine, lay_tracks
 from vehicles.assemble import Vehicle, assemble
+from vehicles.chassis import forget_chassis
 from vehicles.tanks import detail_categories
 
 CONTACT_STEP = 0.01
@@ -80,8 +81,10 @@ class Experiment:
     """
 
     def __init__(self, study: Study) -> None:
-        # For this process from here on: how many threads share a matrix decides the last bits of its solution.
+        # For this process from here on: how many threads share a matrix decides the last bits of its solution,
+        # those of a chassis that was worked out before included.
         threadpool_limits(1, user_api="blas")
+        forget_chassis()
         self.study = study
         self.courses = tuple(
             prepare_course(source.name, file, surveys)

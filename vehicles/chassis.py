@@ -92,6 +92,11 @@ def chassis_of(layout: Layout) -> Chassis:
     return _kept(pickle.dumps(Layout(stripped, layout.references)))
 
 
+def forget_chassis() -> None:
+    """Forget what is kept; the next chassis is worked out afresh."""
+    _kept.cache_clear()
+
+
 @lru_cache(maxsize=KEPT)
 def _kept(stripped: bytes) -> Chassis:
     layout: Layout = pickle.loads(stripped)

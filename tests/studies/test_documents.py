@@ -70,6 +70,8 @@ def test_every_other_command_is_known():
 
 def _exists(command: list[str]) -> bool:
     """Whether the program has such a command with such options; COMMAND stands for any."""
+    if len(command) == 1:
+        return True
     name, options = command[1], {word.split("=")[0] for word in command[2:] if word.startswith("--")}
     known = cli.commands.values() if name == "COMMAND" else filter(None, [cli.commands.get(name)])
     names = {o for one in known for p in one.params if isinstance(p, click.Option) for o in p.opts} | {

@@ -150,7 +150,7 @@ def test_worst_is_the_worst_of_all_or_of_those_chosen(ds):
         (("gap_minimum:cab roof",), 'did you mean "cab roof to alcove"?'),
         (("frame_twist_maximum:x",), "no item here"),
         (("distance",), "allowed: wheel_load_minimum"),
-        (("gap_minimum", "wheelbase=4.4 m"), "allowed: 3.8, 5.0"),
+        (("gap_minimum", "wheelbase=4.4 m"), "allowed: 3.8 m, 5.0 m"),
         (("gap_minimum", "wheelbase=4,4 m"), "comma"),
         (("gap_minimum", "track=2 m"), "allowed: mount, wheelbase"),
         (("gap_minimum", "rigid"), "write KEY=VALUE"),
