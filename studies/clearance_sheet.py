@@ -13,8 +13,8 @@ import xarray as xr
 
 from studies.aims import aims
 from studies.candidates import Candidate, candidates, has_results, items, values
-from studies.extremes import Extremes, fit_extremes
 from studies.files import InputError
+from studies.sizing import ALIKE, FEW, POOR, needed_for
 from studies.statistics import Array, Interval
 from studies.study import from_attributes
 from vehicles.assemble import Vehicle, assemble
@@ -132,8 +132,8 @@ def clearance_sheet(ds: xr.Dataset, candidate: int, course: int = 0) -> Clearanc
 
     def risked(largest: Array) -> tuple[Interval | None, bool]:
         """Value passed with the stated risk within the life, and whether the fit is poor."""
-        fitted = _fitted(largest, distance)
-        return (fitted.risked(stated.risk, stated.life), fitted.poor) if fitted else (None, False)
+        figure, basis = needed_for(largest, distance, stated.risk, stated.life)
+        return (None if basis in (FEW, ALIKE) else figure), basis == POOR
 
     return ClearanceSheet(
         vehicle,
@@ -149,10 +149,6 @@ def clearance_sheet(ds: xr.Dataset, candidate: int, course: int = 0) -> Clearanc
         str(ds.attrs.get("seed", "")),
         str(ds.attrs.get("versions", "")),
     )
-
-
-def _fitted(largest: Array, distance: Array) -> Extremes | None:
-    return fit_extremes(largest, float(distance[np.isfinite(largest)].mean()))
 
 
 def _clearances(

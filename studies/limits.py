@@ -1,8 +1,10 @@
 """Limits that a study states: what must not be passed, how far, and with what risk over what distance."""
 
+import math
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal, Self
 
+import numpy as np
 from pydantic import (
     BaseModel,
     BeforeValidator,
@@ -13,7 +15,11 @@ from pydantic import (
     model_validator,
 )
 
+from studies.statistics import Array
 from studies.units import si
+
+ENOUGH = 4.0
+"""Allowed passings within the distance driven from which counting can decide."""
 
 
 @dataclass(frozen=True)
@@ -110,6 +116,21 @@ class Limit(BaseModel):
         if self.kind.damage and self.at_least is not None and not self.at_least > 0:
             raise ValueError(f'a limit on "{self.what}" must be a distance above 0, as in "500000 km"')
         return self
+
+    @property
+    def allowed(self) -> float:
+        """Rate of passings of a level that meets the stated risk [1/m]; passings are taken as independent."""
+        return -math.log1p(-self.risk) / self.over
+
+    def passed(self, extreme: Array) -> Array:
+        """Whether each extreme value reaches or passes the limit of a level: 1, 0, or NaN where it is not known."""
+        found: Array = (extreme <= self.value if self.kind.least else extreme >= self.value).astype(float)
+        found[~np.isfinite(extreme)] = np.nan
+        return found
+
+    def counts_decide(self, distance: Array) -> bool:
+        """Whether so much was driven (samples,) [m] that counted passings decide on a level, and not a fit."""
+        return self.allowed * float(np.nansum(distance)) >= ENOUGH
 
     @property
     def kind(self) -> Kind:

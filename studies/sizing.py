@@ -61,12 +61,23 @@ def needs(ds: xr.Dataset, risk: float, over: float, course: int = 0) -> list[Nee
                 built = float(static[c.index, k])
                 used = built - data[c.index, :, k] if what == "clearance" else data[c.index, :, k]
                 if np.isfinite(used).any():
-                    needed, basis = _needed(used, distance[c.index], risk, over)
+                    needed, basis = needed_for(used, distance[c.index], risk, over)
                     found.append(Need(c.index, what, item, built, needed, basis))
     return found
 
 
-def _needed(used: Array, distance: Array, risk: float, over: float) -> tuple[Interval, str]:
+def needed_for(used: Array, distance: Array, risk: float, over: float) -> tuple[Interval, str]:
+    """Return what must be built for one figure, and the basis, as in ``Need``.
+
+    Parameters
+    ----------
+    used : (samples,)
+        What each sample used up at most, SI units; NaN where it has no value.
+    distance : (samples,)
+        Metres driven.
+    risk, over : float
+        Probability of passing the figure within so many metres.
+    """
     good = np.isfinite(used)
     fitted = fit_extremes(used, float(distance[good].mean()))
     if fitted is None:

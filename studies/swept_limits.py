@@ -2,7 +2,8 @@
 
 Widest bracket spacing that keeps the stress, stiffest spring that keeps the unload limit, longest wheelbase that keeps
 all. Between two swept values the logarithm of what counts (events, passings, damage per distance, over what is
-allowed) is taken as linear, which never turns; a limit is kept up to its first crossing.
+allowed) is taken as linear, which never turns; a limit is kept up to its first crossing. Passings of a level are
+counted where verdicts count them, and follow from the fitted extremes where verdicts extrapolate.
 """
 
 from dataclasses import dataclass
@@ -15,6 +16,7 @@ from studies.extremes import fit_extremes
 from studies.fatigue_life import bracket_damage, has_fatigue
 from studies.limits import Limit
 from studies.statistics import Array, Interval, bunch_size, rate
+from studies.verdicts import chosen_wheels
 
 Margin = tuple[float, float, float]
 _NEVER: Margin = (-np.inf, -np.inf, -np.inf)
@@ -107,25 +109,23 @@ def _margin(ds: xr.Dataset, limit: Limit, c: Candidate, course: int) -> Margin:
         return _damage_margin(ds, limit, c, course)
     data, distance = values(ds, kind.variable, course), values(ds, "distance", course)[c.index]
     if kind.rate:
-        names = items(ds, kind.dim)
-        counts = data[..., names.index(limit.item)] if limit.item else data.sum(axis=-1)
+        counts = chosen_wheels(ds, limit, data)
         bunch = bunch_size(counts, values(ds, "distance", course))
         return _logs(rate(counts[c.index], distance, bunch=bunch), limit.value)
     sign = -1.0 if kind.least else 1.0
-    columns = sign * (data[c.index] if kind.dim else data[c.index][:, None])
+    columns = data[c.index] if kind.dim else data[c.index][:, None]
     names = items(ds, kind.dim) if kind.dim else [""]
-    allowed = -np.log1p(-limit.risk) / limit.over
     worst = _NEVER
     for k, name in enumerate(names):
         good = np.isfinite(columns[:, k])
         if limit.item not in ("", name) or not good.any():
             continue
-        fitted = fit_extremes(columns[:, k], float(distance[good].mean()))
-        if fitted is not None:
+        fitted = fit_extremes(sign * columns[:, k], float(distance[good].mean()))
+        if fitted is None or fitted.poor or limit.counts_decide(distance):
+            found = rate(limit.passed(columns[:, k]), distance, bunch=1.0)
+        else:
             found = fitted.passings(sign * limit.value)
-        else:  # too few samples or all alike: what was counted, and no more
-            found = rate(np.where(good, columns[:, k] >= sign * limit.value, np.nan), distance, bunch=1.0)
-        worst = _worse(worst, _logs(found, allowed))
+        worst = _worse(worst, _logs(found, limit.allowed))
     return worst
 
 

@@ -197,12 +197,16 @@ def _levels(ds: xr.Dataset, name: str, course: int, every: float, dim: str) -> I
 
 
 def _best(outcome: Outcome, among: list[int]) -> list[int]:
-    """Return those whose interval reaches the best value of a column; none if that is all of them."""
-    estimate = outcome.estimate
-    if not np.isfinite(estimate.value[among]).any():
+    """Return the best of a column and those that the same ground does not show to be worse; none if that is all."""
+    value = outcome.estimate.value
+    if not np.isfinite(value[among]).any():
         return []
-    top = float(np.nanmin(estimate.value))
-    found = [k for k in among if estimate.low[k] <= top]
+    top = int(np.nanargmin(value))
+    found = [
+        k
+        for k in among
+        if k == top or (np.isfinite(value[k]) and not float(outcome.compare(k, top).difference.low) > 0)
+    ]
     return found if len(found) < len(among) else []
 
 

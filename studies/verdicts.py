@@ -19,8 +19,6 @@ from studies.limits import Limit
 from studies.statistics import FEW, Array, bunch_size, rate, spread
 
 SURE = 0.975
-ENOUGH = 4.0
-"""Allowed passings within the distance driven from which counting can decide."""
 MOST_FURTHER = 1000.0
 """Further samples are not foretold beyond this multiple of those at hand."""
 
@@ -85,7 +83,7 @@ def verdicts(ds: xr.Dataset, limits: list[Limit], course: int = 0) -> list[Verdi
         data = values(ds, kind.variable, course)
         distance = values(ds, "distance", course)
         if kind.rate:
-            summed = _chosen_wheels(ds, limit, data)
+            summed = chosen_wheels(ds, limit, data)
             bunch = bunch_size(summed, distance)
         for c in candidates(ds):
             n = int(np.isfinite(distance[c.index]).sum())
@@ -127,7 +125,7 @@ def _verdict(candidate: int, limit: Limit, judged: dict[str, _Judged], n: int) -
     return Verdict(candidate, limit, item, one.status, probability, float(np.ceil(further)), one.basis)
 
 
-def _chosen_wheels(ds: xr.Dataset, limit: Limit, counts: Array) -> Array:
+def chosen_wheels(ds: xr.Dataset, limit: Limit, counts: Array) -> Array:
     """Return counts of all wheels together, or of the named one."""
     if not limit.item:
         whole: Array = counts.sum(axis=-1)
@@ -171,14 +169,11 @@ def _judge_damage(done: Array, distance: Array, least: float) -> _Judged:
 
 def _judge_level(extreme: Array, distance: Array, limit: Limit) -> _Judged:
     """Probability that a level is passed seldom enough."""
-    allowed = -np.log1p(-limit.risk) / limit.over
-    passed = (extreme <= limit.value if limit.kind.least else extreme >= limit.value).astype(float)
-    passed[~np.isfinite(extreme)] = np.nan
-    driven = float(np.nansum(distance))
+    allowed, passed = limit.allowed, limit.passed(extreme)
     counted = _Judged(
         *_chances(passed, distance, allowed, 1.0, 1.0), _times(passed, distance, allowed, 1.0), "counted"
     )
-    if allowed * driven >= ENOUGH or counted.status == MISSES:
+    if limit.counts_decide(distance) or counted.status == MISSES:
         return counted
     sign = -1.0 if limit.kind.least else 1.0
     fitted = fit_extremes(sign * extreme, float(np.nanmean(distance)))

@@ -33,7 +33,7 @@ def gap_shares(ds: xr.Dataset, item: int, course: int = 0, width: float = style.
         known = np.nan_to_num(what.share.value[c.index])
         return float(np.interp(half, what.at, known))
 
-    start = f"{_capital(name)} is at most half of what was built ({quantity(half, 'mm', 2)})"
+    start = f"{_capital(name)} is at most half of what was built ({quantity(half, 'mm', 3)})"
     title = _shares_title(choice, said, start)
     note = f"Share of the distance at which the gap is at or below the value on the axis. {_BAND}"
     what = Curves(what.at, what.share, what.label, marks)

@@ -40,17 +40,17 @@ def _title(found: dict[str, Outcome]) -> str:
     if not float(ratio.low) > 1:
         return "No certain difference in wheel contact; lean and movement set the candidates apart"
     start = f"The worst unloads {multiple(ratio, 'often')} the best"
-    costs = [
-        f"{quantity(change, unit, 2)} more {word}"
-        for name, unit, word in (
-            ("body_roll_maximum", "deg", "lean"),
-            ("mount_travel_maximum", "mm", "movement"),
-        )
-        if name in found
-        and (change := float(found[name].estimate.value[best] - found[name].estimate.value[worst])) > 0
-    ]
+    costs = []
+    for name, unit, word in (
+        ("body_roll_maximum", "deg", "lean"),
+        ("mount_travel_maximum", "mm", "movement"),
+    ):
+        if name in found:
+            more = found[name].compare(best, worst).difference
+            if float(more.low) > 0:
+                costs.append(f"{quantity(float(more.value), unit, 2)} more {word}")
     return (
-        f"{start}; the best costs {' and '.join(costs)}"
+        f"{start}; the best costs {' and '.join(costs)} than the worst"
         if costs
-        else f"{start}, at no cost in lean or movement"
+        else f"{start}, at no certain cost in lean or movement"
     )
