@@ -6,11 +6,6 @@ the bins here are so narrow that the gate, half a bin, is below every reversal b
 
 import dataclasses
 import itertools
-import os
-import pickle
-import subprocess
-import sys
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -22,10 +17,10 @@ from sim.reduced import reduce
 from sim.sample import SampleRunner, run_sample
 from sim.tracks import Segment, Tracks
 from tests.sim import slow
+from tests.sim.interpreted import interpreted
 from tests.sim.truck import truck
 from vehicles.structure import Structure
 
-ROOT = Path(__file__).parents[2]
 ASKED = ("bracket_stress", "bracket 1"), ("bracket_stress", "bracket 2")
 MPA = 1e6
 
@@ -126,18 +121,7 @@ def _short_counts() -> np.ndarray:
 
 
 def test_the_same_counts_interpreted() -> None:
-    program = (
-        "import pickle, sys; from tests.sim.test_cycles import _short_counts; "
-        "sys.stdout.buffer.write(pickle.dumps(_short_counts()))"
-    )
-    done = subprocess.run(
-        [sys.executable, "-W", "error", "-c", program],
-        env=os.environ | {"NUMBA_DISABLE_JIT": "1"},
-        cwd=ROOT,
-        capture_output=True,
-        check=True,
-    )
-    np.testing.assert_array_equal(pickle.loads(done.stdout), _short_counts())
+    np.testing.assert_array_equal(interpreted("tests.sim.test_cycles", "_short_counts"), _short_counts())
 
 
 def test_cycles_of_several_places_together_are_refused() -> None:

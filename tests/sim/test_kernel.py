@@ -1,11 +1,6 @@
 """The compiled kernel against the reference solver on random vehicles and random ground."""
 
 import dataclasses
-import os
-import pickle
-import subprocess
-import sys
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -16,10 +11,9 @@ from sim.reduced import reduce
 from sim.sample import SampleRunner, run_sample
 from sim.tracks import Segment, Tracks
 from tests.sim import slow
+from tests.sim.interpreted import interpreted
 from tests.sim.truck import random_structure, truck
 from vehicles.structure import Structure
-
-ROOT = Path(__file__).parents[2]
 
 TRUCK_BINS = {
     "wheel_load": Bins(0.0, 80e3, 40),
@@ -164,22 +158,11 @@ def test_the_same_bits_every_time() -> None:
 
 def test_the_same_bits_interpreted() -> None:
     """A fresh interpreter with compilation switched off must find what this one finds."""
-    program = (
-        "import pickle, sys; from tests.sim.test_kernel import _short_run; "
-        "sys.stdout.buffer.write(pickle.dumps(_short_run()))"
-    )
-    done = subprocess.run(
-        [sys.executable, "-W", "error", "-c", program],
-        env=os.environ | {"NUMBA_DISABLE_JIT": "1"},
-        cwd=ROOT,
-        capture_output=True,
-        check=True,
-    )
-    interpreted, here = pickle.loads(done.stdout), _short_run()
+    there, here = interpreted("tests.sim.test_kernel", "_short_run"), _short_run()
     assert here["exceptional_distance"] > 0.0
-    assert interpreted.keys() == here.keys()
+    assert there.keys() == here.keys()
     for name in here:
-        np.testing.assert_array_equal(interpreted[name], here[name], err_msg=name)
+        np.testing.assert_array_equal(there[name], here[name], err_msg=name)
 
 
 def test_a_sample_is_the_sum_of_its_positions() -> None:
