@@ -10,17 +10,13 @@ import importlib.util
 import pickle
 from pathlib import Path
 
-import numpy as np
 import pytest
 import typst
 from axe_playwright_python.sync_playwright import Axe
 
-from studies.columns import FOLDS
-from studies.dataset import results
-from studies.experiment import Experiment
+from studies import notebook
 from studies.report import write_report
 from studies.report_pdf import report_data, report_pdf
-from studies.study import load
 from studies.typeset import sources
 
 _SPEC = importlib.util.spec_from_file_location("browser", Path(__file__).parent / "browser.py")
@@ -49,12 +45,7 @@ LIMITS = "".join(f'[[limits]]\nwhat = "gap"\nat_least = "{k} mm"\n' for k in ran
 def real(folder):
     """Results of a small study, one gap, bracket and mount point of it."""
     (folder / "study.toml").write_text(STUDY)
-    experiment = Experiment(load(folder / "study.toml"))
-    rows = [experiment.run(sample) for sample in range(experiment.study.file.samples)]
-    histograms = np.zeros((FOLDS, *rows[0][1].shape), dtype=np.int64)
-    for sample, (_, counts) in enumerate(rows):
-        histograms[sample % FOLDS] += counts
-    ds = results(experiment, np.stack([row for row, _ in rows]), histograms)
+    ds = notebook.run(notebook.load(folder / "study.toml"))
     return ds.isel(gap=[0], bracket=[0])
 
 

@@ -14,7 +14,6 @@ import pytest
 import xarray as xr
 
 from studies import cluster
-from studies.example import write_example
 from studies.experiment import Experiment
 from studies.main_job import Options, run_study
 from studies.parts import part_files
@@ -26,16 +25,7 @@ ROOT = Path(__file__).parents[2]
 SETTINGS = {"samples": 40, "sample_length": "50 m"}
 ENVIRONMENT = {**os.environ, "PYTHONPATH": str(ROOT), "DASK_DISTRIBUTED__LOGGING__DISTRIBUTED": "error"}
 
-pytestmark = [pytest.mark.slow, pytest.mark.filterwarnings("default")]
-
-
-@pytest.fixture(scope="module")
-def study(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("study")
-    write_example(folder)
-    path = folder / "study.toml"
-    path.write_text(path.read_text().replace('["3.8 m", "4.4 m", "5.0 m"]', '["4.4 m"]'))
-    return path
+pytestmark = [pytest.mark.slow, pytest.mark.filterwarnings("default"), pytest.mark.usefixtures("no_report")]
 
 
 @pytest.fixture(scope="module")
@@ -49,11 +39,6 @@ def local(experiment: Experiment, tmp_path_factory: pytest.TempPathFactory) -> x
     run(experiment, folder, [(0, SETTINGS["samples"])], in_process, lambda done: None)
     combine(experiment, folder)
     return xr.load_dataset(folder / RESULTS)
-
-
-@pytest.fixture(autouse=True)
-def no_report(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("studies.report.write_report", lambda dataset, folder: [folder / "report.html"])
 
 
 def program(*arguments: str, **environment: str) -> subprocess.Popen[bytes]:

@@ -10,7 +10,6 @@ from pathlib import Path
 import pytest
 import xarray as xr
 
-from studies.example import write_example
 from studies.files import InputError
 from studies.lock import alone_in
 from studies.main_job import Options, run_study
@@ -21,19 +20,7 @@ from studies.storage import clear_unfinished
 ROOT = Path(__file__).parents[2]
 SETTINGS = {"samples": 2, "sample_length": "50 m"}
 
-
-@pytest.fixture(scope="module")
-def study(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("study")
-    write_example(folder)
-    path = folder / "study.toml"
-    path.write_text(path.read_text().replace('["3.8 m", "4.4 m", "5.0 m"]', '["4.4 m"]'))
-    return path
-
-
-@pytest.fixture(autouse=True)
-def no_report(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("studies.report.write_report", lambda dataset, folder: [folder / "report.html"])
+pytestmark = pytest.mark.usefixtures("no_report")
 
 
 def go(study: Path, folder: Path, settings: dict[str, object] = SETTINGS, **options: bool) -> int:

@@ -14,16 +14,13 @@ import pytest
 from click.testing import CliRunner
 
 from sim.codes import GOOD
+from studies import notebook
 from studies.candidates import candidates, items
 from studies.cli import cli
-from studies.columns import FOLDS
-from studies.dataset import read_results, results, write_results
-from studies.experiment import Experiment
 from studies.files import InputError
 from studies.film import PLAYER_SCRIPT, PLAYER_STYLE, gif, make_film, player
 from studies.replay import ROUNDING, Replayer, gap_figures
 from studies.scene import SceneMaker
-from studies.study import load
 from studies.worst import extreme_variables, find_worst, item_dimension, select_candidates, worst_sample
 
 COURSE = """
@@ -54,14 +51,8 @@ def run(folder, study=STUDY):
     """Run a study in this process and give its results as they are read from the file."""
     (folder / "course.toml").write_text(COURSE)
     (folder / "study.toml").write_text(study)
-    experiment = Experiment(load(folder / "study.toml"))
-    rows = [experiment.run(sample) for sample in range(experiment.study.file.samples)]
-    histograms = np.zeros((FOLDS, *rows[0][1].shape), dtype=np.int64)
-    for sample, (_, counts) in enumerate(rows):
-        histograms[sample % FOLDS] += counts
-    ds = results(experiment, np.stack([row for row, _ in rows]), histograms)
-    write_results(ds, folder / "results.nc")
-    return read_results(folder / "results.nc")
+    notebook.save(notebook.run(notebook.load(folder / "study.toml")), folder)
+    return notebook.open_results(folder)
 
 
 @pytest.fixture(scope="module")

@@ -15,7 +15,6 @@ import pytest
 
 from studies import parts, storage
 from studies.batch import run_batch, study_texts
-from studies.example import write_example
 from studies.experiment import Experiment
 from studies.files import InputError
 from studies.main_job import STOPPED, Options, run_study
@@ -28,15 +27,6 @@ SAMPLES = 6
 
 def short(path: Path, **settings: object) -> Experiment:
     return Experiment(load(path, {"samples": SAMPLES, "sample_length": "50 m", **settings}))
-
-
-@pytest.fixture(scope="module")
-def study(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("study")
-    write_example(folder)
-    path = folder / "study.toml"
-    path.write_text(path.read_text().replace('["3.8 m", "4.4 m", "5.0 m"]', '["4.4 m"]'))
-    return path
 
 
 @pytest.fixture(scope="module")

@@ -7,7 +7,6 @@ from pathlib import Path
 import pytest
 
 from studies import estimate, run
-from studies.example import write_example
 from studies.experiment import Experiment
 from studies.files import InputError
 from studies.main_job import Options, run_study
@@ -18,19 +17,7 @@ from studies.study import load
 SAMPLES = 12
 SETTINGS = {"samples": SAMPLES, "sample_length": "50 m"}
 
-
-@pytest.fixture(scope="module")
-def study(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("study")
-    write_example(folder)
-    path = folder / "study.toml"
-    path.write_text(path.read_text().replace('["3.8 m", "4.4 m", "5.0 m"]', '["4.4 m"]'))
-    return path
-
-
-@pytest.fixture(autouse=True)
-def no_report(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("studies.report.write_report", lambda dataset, folder: [folder / "report.html"])
+pytestmark = pytest.mark.usefixtures("no_report")
 
 
 @pytest.fixture(scope="module")
