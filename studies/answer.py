@@ -34,6 +34,8 @@ MOST_ROWS, MOST_ROWS_BESIDE_LIMITS = 12, 6
 """Candidates on page one, without and with stated limits."""
 MOST_COMPARED, MOST_COMPARED_BESIDE_LIMITS = 6, 3
 """Comparisons on page one, without and with stated limits."""
+MOST_IN_WORDS = 2
+"""Comparisons that the answer tells in a sentence; the table of differences has more."""
 SURE = 0.975
 
 
@@ -96,7 +98,7 @@ def answer(ds: xr.Dataset, course: int = 0) -> Answer:
     whole = len(keep) == len(everyone) and len(telling) == len(stated)
     return Answer(
         name,
-        _kept(everyone, judged) + _lead(everyone, outcomes, best, others),
+        _kept(everyone, judged) + _lead(everyone, outcomes, best, others) + _touching(outcomes, best),
         headline_table(everyone, outcomes, keep),
         verdict_table([everyone[k] for k in keep], judged, telling, "Stated limits"),
         _changes(best, others[:compared], outcomes) if others else None,
@@ -188,7 +190,7 @@ def _lead(
     if len(everyone) == 1:
         return [f"{_capital(best.name)} has {estimate} wheel-unload events over {kilometres(driven)} driven."]
     lead = [f"{_capital(best.name)} has the fewest wheel-unload events: {estimate}."]
-    for other in others[:3]:
+    for other in others[:MOST_IN_WORDS]:
         found = events.compare(other.index, best.index)
         if float(found.ratio.low) > 1:
             lead.append(
@@ -201,6 +203,18 @@ def _lead(
                 f"{chance(1 - found.chance_less)}."
             )
     return lead
+
+
+def _touching(outcomes: list[Outcome], best: Candidate) -> list[str]:
+    """Say that parts of the best candidate touch as built, if more than its clearance is used up."""
+    for o in outcomes:
+        if o.key.startswith("gap_minimum") and float(o.estimate.value[best.index]) > 100:
+            used = estimate_text(o.estimate[best.index], o.unit)
+            return [
+                f"As built, its parts touch: {o.item[best.index]} uses up {used} of its clearance about once in "
+                f"{kilometres(o.every)}. What to build instead has a section of its own."
+            ]
+    return []
 
 
 def _changes(best: Candidate, others: list[Candidate], outcomes: list[Outcome]) -> Table:
@@ -262,23 +276,26 @@ def _doubts(
             "more, of which more than 20 differ."
         )
     status = values(ds, "sample_status", course)
-    failed, tipped = int((status > 1).sum()), int((status == 1).sum())
+    failed, over = int((status > 1).sum()), status == 1
+    tipped = [c.name for c in everyone if over[c.index].any()]
     if failed:
         doubts.append(
             f"{failed} samples ended without a result and are left out; see the table of distances."
         )
     if tipped:
         doubts.append(
-            f"In {tipped} samples some ground was so steep or twisted that the vehicle had no posture without "
-            "tipping. These stretches carry no numbers; they are a danger of their own."
+            f"In {int(over.sum())} samples, with {_list(tipped)}, some ground was so steep or twisted that the "
+            "vehicle had no posture without tipping. These stretches carry no numbers and count in no rate but as "
+            "distance; they are a danger of their own."
         )
-    outside = (
-        float(np.nansum(values(ds, "outside_range_distance", course)))
-        if "outside_range_distance" in ds
-        else 0
-    )
-    if outside:
-        doubts.append("Part of the distance had angles beyond the range in which the model is accurate.")
+    outside = np.nansum(values(ds, "outside_range_distance", course), axis=1)
+    if outside.any():
+        worst = int(np.argmax(outside))
+        share = 100 * outside[worst] / np.nansum(events.distance[worst])
+        doubts.append(
+            f"On up to {quantity(float(share), '%', 2)} of the distance ({everyone[worst].name}) angles were beyond "
+            "the range in which the model is accurate."
+        )
     if has_fatigue(ds) and aims(ds).fatigue.dynamic_factor == 1:
         doubts.append(
             "The study states no factor for dynamics (fatigue.dynamic_factor): brackets are judged by the stress "

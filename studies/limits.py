@@ -18,9 +18,6 @@ from pydantic import (
 from studies.statistics import Array
 from studies.units import si
 
-ENOUGH = 4.0
-"""Allowed passings within the distance driven from which counting can decide."""
-
 
 @dataclass(frozen=True)
 class Kind:
@@ -127,10 +124,6 @@ class Limit(BaseModel):
         found: Array = (extreme <= self.value if self.kind.least else extreme >= self.value).astype(float)
         found[~np.isfinite(extreme)] = np.nan
         return found
-
-    def counts_decide(self, distance: Array) -> bool:
-        """Whether so much was driven (samples,) [m] that counted passings decide on a level, and not a fit."""
-        return self.allowed * float(np.nansum(distance)) >= ENOUGH
 
     @property
     def kind(self) -> Kind:

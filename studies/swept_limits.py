@@ -2,8 +2,8 @@
 
 Widest bracket spacing that keeps the stress, stiffest spring that keeps the unload limit, longest wheelbase that keeps
 all. Between two swept values the logarithm of what counts (events, passings, damage per distance, over what is
-allowed) is taken as linear, which never turns; a limit is kept up to its first crossing. Passings of a level are
-counted where verdicts count them, and follow from the fitted extremes where verdicts extrapolate.
+allowed) is taken as linear, which never turns; a limit is kept up to its first crossing. Passings of a level
+follow from the fitted extremes, or are counted where the fit is poor.
 """
 
 from dataclasses import dataclass
@@ -121,7 +121,8 @@ def _margin(ds: xr.Dataset, limit: Limit, c: Candidate, course: int) -> Margin:
         if limit.item not in ("", name) or not good.any():
             continue
         fitted = fit_extremes(sign * columns[:, k], float(distance[good].mean()))
-        if fitted is None or fitted.poor or limit.counts_decide(distance):
+        # a fit tells how far off a limit is that was never passed, which counting cannot
+        if fitted is None or fitted.poor:
             found = rate(limit.passed(columns[:, k]), distance, bunch=1.0)
         else:
             found = fitted.passings(sign * limit.value)

@@ -19,6 +19,8 @@ from studies.limits import Limit
 from studies.statistics import FEW, Array, bunch_size, rate, spread
 
 SURE = 0.975
+ENOUGH = 4.0
+"""Allowed passings within the distance driven from which counting can decide."""
 MOST_FURTHER = 1000.0
 """Further samples are not foretold beyond this multiple of those at hand."""
 
@@ -173,7 +175,7 @@ def _judge_level(extreme: Array, distance: Array, limit: Limit) -> _Judged:
     counted = _Judged(
         *_chances(passed, distance, allowed, 1.0, 1.0), _times(passed, distance, allowed, 1.0), "counted"
     )
-    if limit.counts_decide(distance) or counted.status == MISSES:
+    if allowed * float(np.nansum(distance)) >= ENOUGH or counted.status == MISSES:
         return counted
     sign = -1.0 if limit.kind.least else 1.0
     fitted = fit_extremes(sign * extreme, float(np.nanmean(distance)))
