@@ -1,6 +1,6 @@
 """Small pictures of the main charts, to be compared with those kept in chart_pictures/.
 
-``python tests/studies/chart_pictures.py`` draws those again; look at each before it is kept.
+``python -m tests.studies.chart_pictures`` draws those again; look at each before it is kept.
 """
 
 import importlib.util
