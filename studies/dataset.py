@@ -1,12 +1,13 @@
 """Results of a study as one xarray Dataset, and its file: NetCDF-4, SI units, every variable explained.
 
-Dimensions are the swept keys in the study's order, then course, sample and items. The file is made in memory and
-put in place whole, so that a reader never meets half a file.
+Dimensions are the swept keys in the study's order, then course, sample and items. The file is made aside, read into
+memory and put in place whole, so that a reader never meets half a file.
 """
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from tempfile import TemporaryDirectory
+from typing import Any, Final
 
 import numpy as np
 import xarray as xr
@@ -22,6 +23,12 @@ from studies.uncertain import draw
 from studies.versions import identity, versions
 from vehicles.gravity import PointMass
 from vehicles.tanks import detail_categories
+
+ENGINE: Final = "netcdf4"
+"""Of the libraries that xarray reads NetCDF-4 with: the one that does it in a tenth of a second."""
+
+DAMAGED = (OSError, ValueError, KeyError, RuntimeError, AttributeError)
+"""What reading a damaged file may raise."""
 
 _TALLIES = {
     "distance": ("distance driven", "m"),
@@ -96,7 +103,14 @@ def write_results(dataset: xr.Dataset, path: Path) -> None:
     packed = {
         name: {"zlib": True, "complevel": 1} for name, variable in dataset.data_vars.items() if variable.ndim
     }
-    write_whole(path, bytes(dataset.to_netcdf(engine="h5netcdf", encoding=packed)))
+    # Aside and not to memory at once: a file that the library makes in memory bears the time of day.
+    with TemporaryDirectory() as folder:
+        aside = Path(folder) / path.name
+        try:
+            dataset.to_netcdf(aside, engine=ENGINE, encoding=packed)
+        except RuntimeError as error:
+            raise OSError(f"the folder for temporary files takes no results: {error}") from None
+        write_whole(path, aside.read_bytes())
 
 
 def read_results(path: Path) -> xr.Dataset:
@@ -104,9 +118,9 @@ def read_results(path: Path) -> xr.Dataset:
     if not path.is_file():
         raise InputError(f"{path}: there is no such results file; `crossaxle run` writes it")
     try:
-        with xr.open_dataset(path, engine="h5netcdf") as dataset:
+        with xr.open_dataset(path, engine=ENGINE) as dataset:
             loaded = dataset.load()
-    except (OSError, ValueError, KeyError, RuntimeError) as error:
+    except DAMAGED as error:
         raise InputError(f"{path}: is not a readable results file: {error}") from None
     if "distance" not in loaded or "study" not in loaded.attrs:
         raise InputError(f"{path}: holds no results of a study (no distance, or no study text)")

@@ -30,10 +30,12 @@ def refuse_other_results(folder: Path, experiment: Experiment) -> None:
     """
     import xarray as xr
 
+    from studies.dataset import DAMAGED, ENGINE
+
     try:
-        with xr.open_dataset(folder / RESULTS, engine="h5netcdf") as dataset:
+        with xr.open_dataset(folder / RESULTS, engine=ENGINE) as dataset:
             made_by = dataset.attrs.get("identity")
-    except (OSError, ValueError, KeyError, RuntimeError):
+    except DAMAGED:
         return
     if made_by != identity(experiment.study):
         raise InputError(

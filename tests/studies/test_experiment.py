@@ -1,6 +1,5 @@
 """The experiment and its results: same ground for all, the Dataset's layout, and agreement with the slow way."""
 
-import io
 from pathlib import Path
 
 import numpy as np
@@ -181,7 +180,7 @@ def test_files_that_hold_no_results(tmp_path: Path, content: bytes) -> None:
 
 def test_netcdf_without_a_study(tmp_path: Path) -> None:
     path = tmp_path / "results.nc"
-    xr.Dataset({"a": ("x", [1.0])}).to_netcdf(path, engine="h5netcdf")
+    xr.Dataset({"a": ("x", [1.0])}).to_netcdf(path, engine="netcdf4")
     with pytest.raises(InputError, match="holds no results of a study"):
         read_results(path)
 
@@ -197,8 +196,3 @@ def test_bins_are_round_few_and_cover_the_level_values(experiment: Experiment) -
         for output, value in zip(outputs, values, strict=True):
             if output.quantity in ("wheel_load", "gap"):
                 assert bins[output.quantity].low <= value <= bins[output.quantity].high
-
-
-def test_dataset_in_memory_is_netcdf(dataset: xr.Dataset) -> None:
-    packed = bytes(dataset.to_netcdf(engine="h5netcdf"))
-    assert xr.open_dataset(io.BytesIO(packed), engine="h5netcdf").sizes == dataset.sizes

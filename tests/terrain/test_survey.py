@@ -189,7 +189,7 @@ def surface(tmp_path: Path) -> Path:
     x, y = np.arange(0, 60.1, 0.25), np.arange(-10, 10.1, 0.25)
     z = 0.02 * x[:, None] + 0.05 * y[None, :] + 0.1 * np.sin(2 * np.pi * x[:, None] / 8)
     data = xr.Dataset({"height": (("x", "y"), z)}, {"x": x, "y": y})
-    data.to_netcdf(tmp_path / "surface.nc", engine="h5netcdf")
+    data.to_netcdf(tmp_path / "surface.nc", engine="netcdf4")
     return tmp_path / "surface.nc"
 
 
@@ -213,7 +213,7 @@ def test_tracks_along_a_route_across_a_surface(surface: Path) -> None:
 
 def test_transposed_surface_is_the_same(surface: Path, tmp_path: Path) -> None:
     with xr.open_dataset(surface) as data:
-        data.transpose("y", "x").to_netcdf(tmp_path / "other.nc", engine="h5netcdf")
+        data.transpose("y", "x").to_netcdf(tmp_path / "other.nc", engine="netcdf4")
     route, lines = [(2.0, -4.0), (50.0, 6.0)], [1.0, -1.0]
     np.testing.assert_array_equal(
         read_surface(surface, route, lines).heights, read_surface(tmp_path / "other.nc", route, lines).heights
@@ -319,9 +319,9 @@ def test_a_surface_that_cannot_serve_is_refused(surface: Path, tmp_path: Path) -
         read_surface(surface, [(2.0, 0.0), (9.0, 0.0)], lines, variable="depth")
     with xr.open_dataset(surface) as data:
         data["height"].values[100, 40] = np.nan
-        data.to_netcdf(tmp_path / "hole.nc", engine="h5netcdf")
-        data.assign(other=data.height).to_netcdf(tmp_path / "two.nc", engine="h5netcdf")
-        data.isel(x=slice(None, None, -1)).to_netcdf(tmp_path / "falling.nc", engine="h5netcdf")
+        data.to_netcdf(tmp_path / "hole.nc", engine="netcdf4")
+        data.assign(other=data.height).to_netcdf(tmp_path / "two.nc", engine="netcdf4")
+        data.isel(x=slice(None, None, -1)).to_netcdf(tmp_path / "falling.nc", engine="netcdf4")
     with pytest.raises(SurveyError, match=r"hole.nc: the track at 0 m has no height at"):
         read_surface(tmp_path / "hole.nc", [(2.0, 0.0), (50.0, 0.0)], [0.0])
     with pytest.raises(SurveyError, match=r"two.nc: holds 2 variables on x and y \(height, other\)"):
