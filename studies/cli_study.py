@@ -75,8 +75,8 @@ def check(file: str, as_json: bool, assignments: tuple[str, ...]) -> None:
     "--until-decided",
     type=click.IntRange(1, 10**8),
     metavar="MOST",
-    help="Add samples until every limit is met or missed for sure, MOST samples at the most. Each look is one more"
-    " chance to be wrong: confirm what matters with another seed.",
+    help="Add samples until every limit is met or missed for sure, MOST samples at the most: at least twice as many"
+    " at every look, and as sure over all looks together as the report is at one.",
 )
 @told
 def run(study: str, out: str, samples: int | None, seed: int | None, **options: Any) -> None:

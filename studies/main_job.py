@@ -1,5 +1,6 @@
 """`crossaxle run` from study file to report: folder, cost, progress, messages."""
 
+import math
 import os
 import shlex
 import sys
@@ -88,10 +89,11 @@ def _kept_whatever_happens(
     workers: int,
 ) -> int:
     """Run and report; if that stops, say why and how to go on."""
+    first = experiment.study.file.samples
     try:
         _run(experiment, folder, workers, options)
         dataset = combine(experiment, folder)
-        while options.until_decided and (more := _samples_to_decide(dataset, options.until_decided)):
+        while options.until_decided and (more := _samples_to_decide(dataset, options.until_decided, first)):
             experiment = Experiment(load(path, {**settings, "samples": more}))
             _run(experiment, folder, workers, options)
             dataset = combine(experiment, folder)
@@ -128,22 +130,26 @@ def _how_to_go_on(path: str, folder: Path, settings: Mapping[str, Any], options:
     return f"what is done is kept; go on with: {shlex.join([*words, '--resume'])}"
 
 
-def _samples_to_decide(dataset: "xr.Dataset", most: int) -> int:
+def _samples_to_decide(dataset: "xr.Dataset", most: int, first: int) -> int:
     """Number of samples to go on to, at most ``most``; 0 if all verdicts stand or that many were driven.
 
-    At least a quarter more than at hand each time, so that no guess leads to endless small steps, and
-    at most four times as many, since the guess itself is uncertain.
+    At least twice those at hand each time, so that there are few looks from the ``first`` number on and a verdict that
+    stands at one of them need not leave much less doubt than one looked at once; at most four times as many, since what
+    is foretold is itself uncertain.
     """
     from studies.aims import aims
-    from studies.verdicts import OPEN, verdicts
+    from studies.verdicts import OPEN, doubt_of_a_look, verdicts
 
     done = dataset.sizes["sample"]
     limits = aims(dataset).limits
-    judged = [v for course in range(dataset.sizes["course"]) for v in verdicts(dataset, limits, course)]
+    doubt = doubt_of_a_look(1 + math.ceil(math.log2(max(most / first, 1.0))))
+    judged = [
+        v for course in range(dataset.sizes["course"]) for v in verdicts(dataset, limits, course, doubt)
+    ]
     still = [v for v in judged if v.status == OPEN]
     if still and done < most:
         wanted = done + min(v.further for v in still)
-        goal = int(min(most, max(1.25 * done + 1, min(wanted, 4.0 * done))))
+        goal = int(min(most, max(2.0 * done, min(wanted, 4.0 * done))))
         _say(f"{len(still)} of {len(judged)} verdicts are open after {done} samples; going on to {goal}")
         return goal
     _say(

@@ -2,7 +2,8 @@
 
 A rate is judged by its counted events, a distance to a crack by the damage of the folds of samples. A level is
 judged by the samples that passed it if enough distance was driven to see the allowed number of passings; beyond that
-by the fitted extremes, if the fit is not poor. A verdict stands when its opposite has a probability below 2.5 %.
+by the fitted extremes, if the fit is not poor. A verdict stands when its opposite has a probability below 2.5 %, or
+less where results are looked at several times while they grow (`doubt_of_a_look`).
 """
 
 from dataclasses import dataclass
@@ -18,7 +19,8 @@ from studies.fatigue_life import bracket_damage, has_fatigue
 from studies.limits import Limit
 from studies.statistics import FEW, Array, bunch_size, rate, spread
 
-SURE = 0.975
+DOUBT = 0.025
+"""Probability of its opposite that a verdict may leave."""
 ENOUGH = 4.0
 """Allowed passings within the distance driven from which counting can decide."""
 MOST_FURTHER = 1000.0
@@ -64,15 +66,24 @@ class _Judged:
     hopeful: float
     times: float
     basis: str
+    doubt: float
 
     @property
     def status(self) -> str:
-        if self.cautious >= SURE:
+        if self.cautious >= 1 - self.doubt:
             return MEETS
-        return MISSES if self.hopeful <= 1 - SURE else OPEN
+        return MISSES if self.hopeful <= self.doubt else OPEN
 
 
-def verdicts(ds: xr.Dataset, limits: list[Limit], course: int = 0) -> list[Verdict]:
+def doubt_of_a_look(looks: int) -> float:
+    """Doubt that a verdict may leave at each of so many looks, so that over all of them it is no more than `DOUBT`.
+
+    Every look is a chance to be wrong, and the chances add up at the most (Bonferroni's inequality).
+    """
+    return DOUBT / looks
+
+
+def verdicts(ds: xr.Dataset, limits: list[Limit], course: int = 0, doubt: float = DOUBT) -> list[Verdict]:
     """Judge every limit for every candidate on one course; items that a candidate lacks are passed over."""
     found = []
     for limit in limits:
@@ -80,7 +91,7 @@ def verdicts(ds: xr.Dataset, limits: list[Limit], course: int = 0) -> list[Verdi
         if kind.variable not in ds:
             continue
         if kind.damage:
-            found += _crack_verdicts(ds, limit, course)
+            found += _crack_verdicts(ds, limit, course, doubt)
             continue
         data = values(ds, kind.variable, course)
         distance = values(ds, "distance", course)
@@ -90,15 +101,17 @@ def verdicts(ds: xr.Dataset, limits: list[Limit], course: int = 0) -> list[Verdi
         for c in candidates(ds):
             n = int(np.isfinite(distance[c.index]).sum())
             if kind.rate:
-                judged = {limit.item: _judge_rate(summed[c.index], distance[c.index], limit.value, bunch)}
+                judged = {
+                    limit.item: _judge_rate(summed[c.index], distance[c.index], limit.value, bunch, doubt)
+                }
             else:
-                judged = _judge_levels(ds, limit, data[c.index], distance[c.index])
+                judged = _judge_levels(ds, limit, data[c.index], distance[c.index], doubt)
             if judged and n:
                 found.append(_verdict(c.index, limit, judged, n))
     return found
 
 
-def _crack_verdicts(ds: xr.Dataset, limit: Limit, course: int) -> list[Verdict]:
+def _crack_verdicts(ds: xr.Dataset, limit: Limit, course: int, doubt: float) -> list[Verdict]:
     """Judge a distance to a crack for every candidate that has a bracket with a detail category."""
     if not has_fatigue(ds):
         return []
@@ -106,7 +119,7 @@ def _crack_verdicts(ds: xr.Dataset, limit: Limit, course: int) -> list[Verdict]:
     found = []
     for c in candidates(ds):
         judged = {
-            name: _judge_damage(done, damage.distance[c.index], limit.value)
+            name: _judge_damage(done, damage.distance[c.index], limit.value, doubt)
             for name, done in zip(items(ds, limit.kind.dim), damage.done[c.index], strict=True)
             if np.isfinite(done).any() and limit.item in ("", name)
         }
@@ -139,42 +152,38 @@ def chosen_wheels(ds: xr.Dataset, limit: Limit, counts: Array) -> Array:
     return chosen
 
 
-def _judge_levels(ds: xr.Dataset, limit: Limit, data: Array, distance: Array) -> dict[str, _Judged]:
+def _judge_levels(
+    ds: xr.Dataset, limit: Limit, data: Array, distance: Array, doubt: float
+) -> dict[str, _Judged]:
     kind = limit.kind
     names = items(ds, kind.dim) if kind.dim else [""]
     columns = data if kind.dim else data[:, None]
     return {
-        name: _judge_level(columns[:, k], distance, limit)
+        name: _judge_level(columns[:, k], distance, limit, doubt)
         for k, name in enumerate(names)
         if np.isfinite(columns[:, k]).any() and limit.item in ("", name)
     }
 
 
-def _judge_rate(amount: Array, distance: Array, allowed: float, bunch: float) -> _Judged:
+def _judge_rate(amount: Array, distance: Array, allowed: float, bunch: float, doubt: float) -> _Judged:
     """Probability that a rate is at most ``allowed`` [1/m]."""
-    whole = _chances(amount, distance, allowed, bunch, 1.0)
-    return _Judged(*whole, _times(amount, distance, allowed, bunch), "counted")
+    return _counted(amount, distance, allowed, bunch, doubt)
 
 
-def _judge_damage(done: Array, distance: Array, least: float) -> _Judged:
+def _judge_damage(done: Array, distance: Array, least: float, doubt: float) -> _Judged:
     """Probability that damage ``done`` (folds,) adds up to a crack no sooner than ``least`` [m].
 
     It is counted in parts of a millionth of the worst fold. Where there is none at all, a cycle that luck has
     withheld is taken to do the damage of one at the constant amplitude limit.
     """
     part = float(np.nanmax(done)) / 1e6 or 1 / CYCLES_AT_LIMIT
-    amount, allowed = done / part, 1 / least / part
-    return _Judged(
-        *_chances(amount, distance, allowed, 1.0, 1.0), _times(amount, distance, allowed, 1.0), "counted"
-    )
+    return _counted(done / part, distance, 1 / least / part, 1.0, doubt)
 
 
-def _judge_level(extreme: Array, distance: Array, limit: Limit) -> _Judged:
+def _judge_level(extreme: Array, distance: Array, limit: Limit, doubt: float) -> _Judged:
     """Probability that a level is passed seldom enough."""
     allowed, passed = limit.allowed, limit.passed(extreme)
-    counted = _Judged(
-        *_chances(passed, distance, allowed, 1.0, 1.0), _times(passed, distance, allowed, 1.0), "counted"
-    )
+    counted = _counted(passed, distance, allowed, 1.0, doubt)
     if allowed * float(np.nansum(distance)) >= ENOUGH or counted.status == MISSES:
         return counted
     sign = -1.0 if limit.kind.least else 1.0
@@ -187,8 +196,13 @@ def _judge_level(extreme: Array, distance: Array, limit: Limit) -> _Judged:
     logs = np.log(np.maximum(rates, 1e-300))
     reach = max(float(np.std(logs)), 1e-9)
     off = abs(float(np.median(logs)) - np.log(allowed))
-    times = max((float(ndtri(SURE)) * reach / off) ** 2, 1.0) if off > 0 else float("inf")
-    return _Judged(chance, chance, times, "extrapolated")
+    times = max((float(ndtri(1 - doubt)) * reach / off) ** 2, 1.0) if off > 0 else float("inf")
+    return _Judged(chance, chance, times, "extrapolated", doubt)
+
+
+def _counted(amount: Array, distance: Array, allowed: float, bunch: float, doubt: float) -> _Judged:
+    chances = _chances(amount, distance, allowed, bunch, 1.0)
+    return _Judged(*chances, _times(amount, distance, allowed, bunch, doubt), "counted", doubt)
 
 
 def _chances(
@@ -210,7 +224,7 @@ def _chances(
     return float(upper), float(lower)
 
 
-def _times(amount: Array, distance: Array, allowed: float, bunch: float) -> float:
+def _times(amount: Array, distance: Array, allowed: float, bunch: float, doubt: float) -> float:
     """Return the multiple of the samples at hand that would decide if the rate stays as found."""
     estimate = rate(amount, distance).value
     if not np.isfinite(estimate) or estimate == allowed:
@@ -218,7 +232,7 @@ def _times(amount: Array, distance: Array, allowed: float, bunch: float) -> floa
 
     def decided(times: float) -> bool:
         cautious, hopeful = _chances(amount, distance, allowed, bunch, times)
-        return cautious >= SURE or hopeful <= 1 - SURE
+        return cautious >= 1 - doubt or hopeful <= doubt
 
     low, high = 1.0, 1.0
     while not decided(high):
