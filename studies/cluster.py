@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, Any
 
 from studies.batch import run_batch
 from studies.files import InputError
-from studies.pool import Range, RunBatches, WorkersLostError
+from studies.pool import Range, RunBatches
 from studies.versions import versions
+from studies.workers import WorkersLostError
 
 if TYPE_CHECKING:
     from distributed import Client

@@ -18,10 +18,11 @@ from studies.experiment import Experiment
 from studies.files import InputError
 from studies.lock import alone_in
 from studies.parts import PartError
-from studies.pool import RunBatches, WorkersLostError, in_process, in_processes
+from studies.pool import RunBatches, in_process, in_processes
 from studies.results_folder import make_ready, refuse_other_results, refuse_results
 from studies.run import RESULTS, combine, kept_parts, missing_ranges, run
 from studies.study import load
+from studies.workers import WorkersLostError
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -112,10 +112,10 @@ def _part(ds: xr.Dataset, course: int, findings: Sequence[Finding]) -> Part:
     jobs: list[Callable[[], Any]] = [
         partial(postures, ds, course, found.shown),
         partial(recommended_sheet, ds, course, found.shown[0]),
+        partial(_tables, ds, course, found, findings),
         *(partial(drawn, entry.draw) for entry in entries),
     ]
-    tables: dict[str, list[Table]] = {"limits": found.all_verdicts}
-    worst, sheet, *charts = in_parallel(jobs, lambda: tables.update(_tables(ds, course, found, findings)))
+    worst, sheet, tables, *charts = in_parallel(jobs)
     pictures: dict[str, list[Picture]] = {}
     for entry, chart in zip(entries, charts, strict=True):
         pictures.setdefault(entry.section, []).append(Picture(f"{prefix}{slug(entry.name)}", chart))
@@ -154,7 +154,7 @@ def _tables(
     ds: xr.Dataset, course: int, found: Answer, findings: Sequence[Finding]
 ) -> dict[str, list[Table]]:
     """Tables by section."""
-    tables: dict[str, list[Table]] = {"wheels": [wheel_table(ds, course)]}
+    tables: dict[str, list[Table]] = {"limits": found.all_verdicts, "wheels": [wheel_table(ds, course)]}
     if ds.sizes.get("gap"):
         tables["gaps"] = [gap_table(ds, course)]
     stated = aims(ds)

@@ -1,17 +1,14 @@
 """Charts made compact, and jobs done beside each other."""
 
-import os
 from io import BytesIO
 
 import matplotlib as mpl
 import numpy as np
-import pytest
 from PIL import Image
 
 from studies.charts import style
 from studies.charts.export import address, compact_svg, png
 from studies.charts.unloading import unloading
-from studies.in_parallel import in_parallel
 
 
 def test_compact_svg_looks_like_what_it_was_made_of(synthetic):
@@ -38,15 +35,3 @@ def test_compact_svg_is_the_same_every_time(synthetic):
 def test_address_ends_no_attribute_and_no_list_of_sources(synthetic):
     found = address(compact_svg(unloading(synthetic(n_samples=20))))
     assert not set(found) & set(' \n\t"&#')
-
-
-def test_jobs_come_back_in_order_and_their_errors_too():
-    done = []
-    found = in_parallel([lambda k=k: (k, os.getpid()) for k in range(7)], lambda: done.append(os.getpid()))
-    assert [k for k, _ in found] == list(range(7)) and done == [os.getpid()]
-
-    def fail():
-        raise ValueError("no chart")
-
-    with pytest.raises(ValueError, match="no chart"):
-        in_parallel([fail, fail])

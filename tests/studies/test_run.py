@@ -18,9 +18,10 @@ from studies.batch import run_batch, study_texts
 from studies.experiment import Experiment
 from studies.files import InputError
 from studies.main_job import STOPPED, Options, run_study
-from studies.pool import Range, WorkersLostError, in_process, in_processes
+from studies.pool import Range, in_process, in_processes
 from studies.run import PARTS, RESULTS, combine, kept_parts, missing_ranges, run
 from studies.study import load
+from studies.workers import WorkersLostError
 
 SAMPLES = 6
 
@@ -243,7 +244,7 @@ def test_killed_workers_are_replaced(experiment: Experiment, undisturbed: bytes,
 
 @pytest.mark.slow
 def test_workers_that_always_die_are_given_up(experiment: Experiment, tmp_path: Path) -> None:
-    with pytest.raises(WorkersLostError, match="worker processes died 4 times in a row"):
+    with pytest.raises(WorkersLostError, match="worker processes died 4 times over the same job"):
         run(experiment, tmp_path, [(0, 2)], in_processes(1, _always_dying_batch), lambda done: None)
 
 
