@@ -18,6 +18,9 @@ from studies.units import quantity_of, shown
 MOST_COMPLAINTS = 20
 """Further complaints about one file are only counted."""
 
+LONGEST_KEY = 80
+"""Characters; a longer key is shown cut short, as texts are."""
+
 _PLAIN = {
     "float_type": "a number",
     "float_parsing": "a number",
@@ -150,7 +153,8 @@ def dotted(parts: list[str]) -> str:
         if part.startswith("["):
             text += part
         else:
-            text += ("." if text else "") + (part if part and all(c in bare for c in part) else shown(part))
+            plain = 0 < len(part) <= LONGEST_KEY and all(c in bare for c in part)
+            text += ("." if text else "") + (part if plain else shown(part))
     return text
 
 

@@ -12,6 +12,7 @@ from terrain.coherence import Coherence
 from terrain.obstacles import Obstacle
 from terrain.quantity import (
     Angle,
+    BandStart,
     Coordinate,
     DisplacementDensity,
     Length,
@@ -54,7 +55,7 @@ class Roughness(Entry):
     waviness: Waviness = 2.0
     waviness_above: Waviness | None = None
     break_at: WaveNumber | None = None
-    band_from: WaveNumber
+    band_from: BandStart
     band_to: WaveNumber
 
     @model_validator(mode="after")

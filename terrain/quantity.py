@@ -43,5 +43,7 @@ Angle = Annotated[float, quantity("rad")]
 Spread = Annotated[float, Ge(0), quantity("rad")]
 DisplacementDensity = Annotated[float, Gt(0), quantity("m3")]
 WaveNumber = Annotated[float, Gt(0), quantity("cycle/m")]
+# Waves of more than 100 km are no roughness, and the circle of ground that they need would fill any memory.
+BandStart = Annotated[float, Ge(1e-5), quantity("cycle/m")]
 Rate = Annotated[float, Gt(0), quantity("1/m")]
 Share = Annotated[float, Gt(0), quantity("1")]

@@ -44,6 +44,7 @@ def _of_any_kind(name: str, text: str) -> Files:
     yield name, "long number", b"x = " + b"9" * 10_000 + b"\n" + valid
     yield name, "many keys", b"\n".join(b"k%d = 1" % k for k in range(5000)) + b"\n" + valid
     yield name, "too large", valid + b"\n# " + b"x" * 300_000
+    yield name, "many long keys", b"\n".join(b"k%d = 1" % (k + 10**500) for k in range(50)) + b"\n" + valid
     yield name, "key of controls", b'"\\u001b[31m\\u0000" = 1\n' + valid
     yield name, "key of markup", b'"<script>alert(1)</script>" = 1\n' + valid
     yield name, "key with a path", b'"../../etc/passwd" = 1\n' + valid
@@ -82,6 +83,7 @@ _CHANGES: dict[str, list[tuple[str, str]]] = {
         ("band_to =", "bandto ="),
         ("[sections", "[section"),
         ("band_from =", 'band_from = "1 kg"\nband_frm ='),
+        *_values("band_from", '"0.04 cycle/m"', '"1e-12 cycle/m"', '"0 cycle/m"'),
     ],
     "study.toml": [
         *_values("sample_length", '"1 km"', *(value for value in _LENGTHS if value not in ('"4.4 m"',))),

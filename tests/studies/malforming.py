@@ -148,8 +148,9 @@ def main(number: int, seed: int) -> int:
     with tempfile.TemporaryDirectory() as name:
         reader = Reader(Path(name))
         for role in reader.whole:
-            reader.read(role, "as shipped", must_fail=False)  # compiles what has to be compiled
-        reader.longest = 0.0
+            reader.read(role, "as shipped", must_fail=False)
+        # this compiled what has to be compiled, however long it took
+        reader.longest, reader.faults = 0.0, [one for one in reader.faults if " took " not in one]
         assert reader.count.total() == reader.count["course.toml still valid"] * 3, reader.count
         for role, told, content in hostile_files():
             reader.try_bytes(role, told, content, must_fail=True)
