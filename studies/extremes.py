@@ -120,13 +120,26 @@ def _fitted(values: bytes, block: float) -> Extremes | None:
     if x.size < FEWEST or x[-1] - x[0] <= 1e-12 * max(abs(x[-1]), abs(x[0])):
         return None
     fit = _by_l_moments(x)
-    random = np.random.Generator(np.random.Philox(_SEED))
-    uniform = np.sort(random.random((REPEATS, x.size)), axis=1)
-    repeats = _level(fit, -np.log(uniform))
-    drawn = _by_l_moments(repeats)
-    distance = _anderson_darling(fit, x)
-    chance = float(np.mean(_anderson_darling(drawn[:, :, None], repeats) >= distance))
+    # A few repeats at a time, whose intermediate values stay in the cache: twice as fast.
+    parts = [_repeated(fit, rates) for rates in np.array_split(_repeated_rates(x.size), 1 + x.size // 50)]
+    drawn = np.concatenate([fits for fits, _ in parts], axis=1)
+    distances = np.concatenate([distances for _, distances in parts])
+    chance = float(np.mean(distances >= _anderson_darling(fit, x)))
     return Extremes(fit, drawn, block, int(x.size), chance)
+
+
+def _repeated(fit: Array, rates: Array) -> tuple[Array, Array]:
+    """Fits (3, ...) to values drawn from a fit at ``rates`` (..., n), and their Anderson-Darling distances (...)."""
+    values = _level(fit, rates)
+    fits = _by_l_moments(values)
+    return fits, _anderson_darling(fits[..., None], values)
+
+
+@lru_cache(maxsize=4)
+def _repeated_rates(n: int) -> Array:
+    """Falling -log F of n values in every bootstrap repeat, (REPEATS, n), always the same."""
+    random = np.random.Generator(np.random.Philox(_SEED))
+    return np.asarray(-np.log(np.sort(random.random((REPEATS, n)), axis=1)))
 
 
 def _by_l_moments(x: Array) -> Array:
