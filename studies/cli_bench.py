@@ -26,7 +26,8 @@ from studies.cli_common import (
 def ground(course: str, chart: str | None, as_json: bool) -> None:
     """Describe and draw the ground of a course.
 
-    Tracks, spectrum against the ISO classes, and the warp over a wheelbase.
+    Tracks, spectrum against the ISO classes, and the warp over a wheelbase. COURSE is a course file or a shipped
+    course, e.g. library:wadi_tamrun.
     """
     from studies.files import validate
     from studies.ground_view import describe_ground, draw_ground
@@ -51,10 +52,18 @@ def ground(course: str, chart: str | None, as_json: bool) -> None:
 @click.command()
 @click.argument("vehicle", metavar="VEHICLE")
 @click.option("--bare", is_flag=True, help="Leave body, mounts and payload away.")
-@click.option("--mount", metavar="NAME", help="One of the vehicle file's mounts.")
-@click.option("--wheelbase", metavar="QUANTITY", help='E.g. "4.4 m".')
+@click.option(
+    "--mount", metavar="NAME", help="One of the vehicle file's mounts [default: the file's own choice]."
+)
+@click.option("--wheelbase", metavar="QUANTITY", help='E.g. "4.4 m" [default: the file\'s].')
 @click.option("--under", metavar="WHEEL,WHEEL", help="Wheels to raise [default: front right, rear left].")
-@click.option("--heights", default="0 m:0.6 m:0.05 m", show_default=True, help="One, or from, to and step.")
+@click.option(
+    "--heights",
+    default="0 m:0.6 m:0.05 m",
+    show_default=True,
+    metavar="HEIGHT|FROM:TO:STEP",
+    help='How far to raise them, e.g. "0.4 m", or step by step.',
+)
 @click.option("--grade", metavar="ANGLE", help='Grade of the ground, positive uphill, e.g. "5 deg".')
 @click.option(
     "--side-slope", metavar="ANGLE", help="Side slope of the ground, positive with the left side high."
@@ -71,7 +80,8 @@ def pedestal(
 ) -> None:  # fmt: skip
     """Compute a pedestal test.
 
-    Wheels are raised step by step; loads, twist, gaps and the first wheel free are printed.
+    Wheels are raised step by step; loads, twist, gaps and the first wheel free are printed. VEHICLE is a vehicle file
+    or a shipped vehicle, e.g. library:clinic.
     """
     from studies.charts.pedestal import pedestal_chart
     from studies.files import InputError

@@ -24,7 +24,7 @@ from studies.cli_common import told
 @click.option("--course", default="", metavar="NAME", help="One of the study's courses [default: the first].")
 @told
 def clearances(folder: str, out: str, candidate: str, course: str) -> None:
-    """Draw the dimensioned clearance sheet of one candidate for the shop.
+    """Draw the shop's sheet of clearances of one candidate.
 
     Every gap with what its item sweeps, what is built and what to build for the study's risk and life; stretch of
     hoses and bellows, travel of pivots and mounts. Nothing but DIR/results.nc is needed.

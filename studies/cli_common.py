@@ -38,7 +38,9 @@ def told(command: Callable[..., R]) -> Callable[..., R]:
         except BrokenPipeError:
             sys.exit(0)
         except OSError as error:
-            stop(f"{error.filename or 'file'}: {error.strerror or error}", 1)
+            from studies.storage import not_written
+
+            stop(f"{error.filename or 'a file'}: {not_written(error)}", 1)
 
     return run
 

@@ -18,8 +18,13 @@ from studies.cli_common import json_option, save, stop, told
     help="Output to replay at its worst: a variable of results.nc, of one item if there are several, "
     "e.g. 'gap_minimum:cab back to body', frame_twist_maximum.",
 )
-@click.option("--candidate", default="", metavar="KEY=VALUE,...", help="E.g. 'wheelbase=4.4 m, mount=rigid'.")
-@click.option("--course", default="", metavar="NAME", help="One of the study's courses.")
+@click.option(
+    "--candidate",
+    default="",
+    metavar="KEY=VALUE,...",
+    help="E.g. 'wheelbase=4.4 m, mount=rigid' [default: all].",
+)
+@click.option("--course", default="", metavar="NAME", help="One of the study's courses [default: all].")
 @click.option("--chart", metavar="FILE", help="Draw it (PNG, SVG or PDF by the name's ending).")
 @click.option("--film", metavar="FILE", help="Film the metres before and after (GIF, or HTML with a player).")
 @json_option
@@ -66,17 +71,28 @@ def replay(
     "'gap_minimum:cab back to body', 'bracket_stress_maximum:water front bracket'.",
 )
 @click.option("--level", required=True, metavar="QUANTITY", help='What it passes, e.g. "0 mm", "160 MPa".')
-@click.option("--candidate", default="", metavar="KEY=VALUE,...", help="E.g. 'wheelbase=4.4 m, mount=rigid'.")
-@click.option("--course", default="", metavar="NAME", help="One of the study's courses.")
+@click.option(
+    "--candidate",
+    default="",
+    metavar="KEY=VALUE,...",
+    help="E.g. 'wheelbase=4.4 m, mount=rigid' [default: all].",
+)
+@click.option("--course", default="", metavar="NAME", help="One of the study's courses [default: all].")
 @click.option(
     "--repeats",
     type=click.IntRange(3, 10_000),
+    metavar="N",
     default=8,
     show_default=True,
     help="Independent estimates; more make the interval narrower.",
 )
 @click.option(
-    "--seed", type=click.IntRange(0), default=0, show_default=True, help="Seed of the random ground."
+    "--seed",
+    type=click.IntRange(0),
+    default=0,
+    show_default=True,
+    metavar="N",
+    help="Seed of the random ground.",
 )
 @json_option
 @told

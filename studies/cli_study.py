@@ -39,7 +39,8 @@ def example(folder: str, worked: str | None) -> None:
 def check(file: str, as_json: bool, assignments: tuple[str, ...]) -> None:
     """Validate a vehicle or study file and describe it.
 
-    Prints axle and wheel loads, the frame's torsional stiffness, gaps standing level, and warnings.
+    Of a vehicle, axle and wheel loads, the frame's torsional stiffness, gaps standing level and warnings are printed;
+    of a study, its candidates and what it costs. FILE may be a shipped vehicle, e.g. library:clinic.
     """
     from studies.check import check_study, describe_vehicle, is_study, study_text, vehicle_text
     from studies.library import open_reference
@@ -64,29 +65,40 @@ def check(file: str, as_json: bool, assignments: tuple[str, ...]) -> None:
     metavar="DIR",
     help="Folder for results.nc, report.html, report.pdf, charts/ and tables/.",
 )
-@click.option("--samples", type=int, help="Stretches of random ground, instead of the study file's number.")
-@click.option("--seed", type=int, help="Seed of the random ground, instead of the study file's.")
-@click.option("--workers", type=int, help="Processes on this machine [default: one per core].")
+@click.option(
+    "--samples",
+    type=int,
+    metavar="N",
+    help="Stretches of random ground to drive, instead of the study file's number.",
+)
+@click.option("--seed", type=int, metavar="N", help="Seed of the random ground, instead of the study file's.")
+@click.option("--workers", type=int, metavar="N", help="Processes on this machine [default: one per core].")
 @click.option("--scheduler", metavar="ADDRESS", help="Send the work to this dask.distributed scheduler.")
 @click.option("--resume", is_flag=True, help="Go on with what DIR holds of this study, or extend it.")
-@click.option("--overwrite", is_flag=True, help="Throw away what DIR holds.")
+@click.option("--overwrite", is_flag=True, help="Throw away the results that DIR holds and start again.")
 @click.option("--yes-large", is_flag=True, help="Start even if it takes very long or much memory.")
 @click.option(
     "--until-decided",
     type=click.IntRange(1, 10**8),
     metavar="MOST",
-    help="Add samples until every limit is met or missed for sure, MOST samples at the most: at least twice as many"
-    " at every look, and as sure over all looks together as the report is at one.",
+    help="Add samples until every limit of the study is met or missed for sure, up to MOST samples.",
 )
 @told
 def run(study: str, out: str, samples: int | None, seed: int | None, **options: Any) -> None:
     """Run a study and report it: the main job.
 
     Every candidate is driven over the same random ground. DIR gets results.nc, the report
-    (report.html and report.pdf), charts/ and tables/.
+    (report.html and report.pdf), charts/ and tables/. What it will cost is said before it starts; if it stops, the
+    same command with --resume goes on.
+
+    With --until-decided there are at least twice as many samples at every look, and the verdicts of all looks
+    together are as sure as the report's are at one.
     """
+    from studies.files import InputError
     from studies.main_job import Options, run_study
 
+    if not out.strip():
+        raise InputError("--out: is empty; name a folder for the results, e.g. --out results")
     settings = {key: value for key, value in (("samples", samples), ("seed", seed)) if value is not None}
     sys.exit(run_study(study, Path(out), settings, Options(**options)))
 
@@ -95,7 +107,10 @@ def run(study: str, out: str, samples: int | None, seed: int | None, **options: 
 @click.argument("folder", metavar="DIR")
 @told
 def report(folder: str) -> None:
-    """Make charts and report again from results alone."""
+    """Make charts and report again from results alone.
+
+    Nothing but DIR/results.nc, which `crossaxle run` wrote, is needed.
+    """
     from studies.dataset import read_results
     from studies.report import write_report
     from studies.run import RESULTS

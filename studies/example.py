@@ -6,6 +6,7 @@ from pathlib import Path
 
 from studies import library
 from studies.files import InputError
+from studies.storage import not_written
 from studies.units import shown
 
 VEHICLE, COURSE = "clinic", "wadi_tamrun"
@@ -59,5 +60,5 @@ def write_example(folder: Path, worked: str | None = None) -> list[Path]:
         for name, content in contents.items():
             (folder / name).write_bytes(content)
     except OSError as error:
-        raise InputError(f"{folder}: cannot be written: {error.strerror}") from None
+        raise InputError(f"{folder}: {not_written(error, 'as DIR')}") from None
     return [folder / name for name in contents]

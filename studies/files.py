@@ -11,12 +11,15 @@ import tomllib
 from collections.abc import Mapping
 from copy import deepcopy
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
-from studies.complaints import complaints, dotted, members, unknown_key
+from studies.complaints import complaints, dotted, unknown_key
+from studies.members import members
+from studies.toml_hints import not_toml
 from studies.units import shown, si
 
 LARGEST_FILE = 200_000
@@ -25,6 +28,9 @@ MOST_DOTS = 200
 """More dots on one line are refused: reading a dotted key takes time with the square of its parts."""
 DEEPEST_NESTING = 20
 """Deeper tables or lists are refused [levels]."""
+
+MOST_NAMES = 6
+"""So many files of a folder are named in a message."""
 
 _TELLING = {"study": "courses", "vehicle": "frame", "course": "sections"}
 """A key that only this kind of file has and always has."""
@@ -98,7 +104,7 @@ def document(name: str, text: str) -> Document:
     except RecursionError:
         deep = True
     except ValueError as error:
-        raise InputError(f"{name}: is not valid TOML: {error}") from None
+        raise InputError(f"{name}: {not_toml(text, error)}") from None
     if deep:
         raise InputError(f"{name}: is nested too deeply; at most {DEEPEST_NESTING} levels are allowed")
     return Document(name, text, table)
@@ -109,7 +115,9 @@ def text_of(path: Path | str) -> str:
     try:
         return bytes_of(path, LARGEST_FILE).decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise InputError(f"{path}: is not a text in UTF-8") from None
+        raise InputError(
+            f"{path}: is not a text in UTF-8; save it from a text editor, with UTF-8 as its encoding"
+        ) from None
 
 
 def bytes_of(path: Path | str, largest: int) -> bytes:
@@ -118,15 +126,41 @@ def bytes_of(path: Path | str, largest: int) -> bytes:
         path = Path(path)
         status = path.stat()
         if stat.S_ISDIR(status.st_mode):
-            raise InputError(f"{path}: is a folder; a file is needed")
+            inside = sorted(entry.name for entry in path.glob("*.toml"))
+            raise InputError(f"{path}: is a folder; a file is needed{_or_else(inside, path)}")
         if not stat.S_ISREG(status.st_mode):
-            raise InputError(f"{path}: is not an ordinary file")
+            raise InputError(f"{path}: is not an ordinary file; name a text file")
         if status.st_size > largest:
             raise InputError(f"{path}: has {status.st_size} bytes; at most {largest} are allowed")
         return path.read_bytes()
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise InputError(f"{path}: cannot be read: {reason}") from None
+        raise InputError(f"{path}: cannot be read: {reason}{_instead(path, error)}") from None
+
+
+def _instead(path: Path | str, error: Exception) -> str:
+    """Say what to do about a file that cannot be read: the nearest name there is, or where to get one."""
+    if isinstance(error, PermissionError):
+        return "; allow reading it, or copy it to where you may read it"
+    if not isinstance(error, FileNotFoundError | NotADirectoryError):
+        return ""
+    path = Path(path)
+    if not path.parent.is_dir():
+        return f"; there is no folder {path.parent}"
+    there = [entry.name for entry in path.parent.iterdir() if entry.is_file()]
+    near = get_close_matches(path.name, there, 1, 0.75)
+    if near:
+        return f'; did you mean "{path.parent / near[0]}"?'
+    alike = sorted(name for name in there if Path(name).suffix == path.suffix)
+    return _or_else(alike, path.parent) if alike or path.suffix == ".toml" else ""
+
+
+def _or_else(names: list[str], folder: Path) -> str:
+    if not names:
+        return "; `crossaxle example DIR` writes files to start from"
+    return (
+        f"; in {folder} there are {', '.join(names[:MOST_NAMES])}{' ...' if len(names) > MOST_NAMES else ''}"
+    )
 
 
 def validate(source: Document, model: type[M], overrides: Mapping[str, Any] | None = None) -> M:
@@ -147,6 +181,8 @@ def validate(source: Document, model: type[M], overrides: Mapping[str, Any] | No
     InputError
         With every complaint about the document, or about an override whose key the model does not know.
     """
+    if not source.table:
+        raise InputError(f"{source.name}: holds no keys; `crossaxle example DIR` writes files to start from")
     table = deepcopy(source.table) if overrides else source.table
     for key, value in (overrides or {}).items():
         _override(table, key, value, model, source.name)

@@ -41,10 +41,14 @@ def open_reference(reference: str, kind: str, folder: Path) -> Document:
     InputError
         If there is no such file, or it is no TOML.
     """
+    shipped = names(kind)
     if not is_shipped(reference):
+        if reference in shipped and not (folder / reference).exists():
+            raise InputError(
+                f"{folder / reference}: there is no such file; a shipped {kind} is {PREFIX}{reference}"
+            )
         return open_document(folder / reference)
     name = reference.removeprefix(PREFIX)
-    shipped = names(kind)
     if name not in shipped:
         raise InputError(f"{shown(reference)} is not a shipped {kind}; shipped are {', '.join(shipped)}")
     return document(reference, text(kind, name))

@@ -16,7 +16,7 @@ from pydantic import (
 )
 
 from studies.statistics import Array
-from studies.units import si
+from studies.units import si, wanted
 
 
 @dataclass(frozen=True)
@@ -105,9 +105,11 @@ class Limit(BaseModel):
 
     @model_validator(mode="after")
     def _sides(self) -> Self:
-        wanted, other = ("at_least", "at_most") if self.kind.least else ("at_most", "at_least")
-        if getattr(self, wanted) is None or getattr(self, other) is not None:
-            raise ValueError(f'a limit on "{self.what}" takes {wanted} and not {other}')
+        side, other = ("at_least", "at_most") if self.kind.least else ("at_most", "at_least")
+        if getattr(self, side) is None or getattr(self, other) is not None:
+            raise ValueError(
+                f'a limit on "{self.what}" takes {side} and not {other}; {wanted(self.kind.unit)}'
+            )
         if self.kind.rate and self.at_most is not None and not self.at_most > 0:
             raise ValueError(f'a limit of 0 on "{self.what}" can never be shown to hold; allow some')
         if self.kind.damage and self.at_least is not None and not self.at_least > 0:

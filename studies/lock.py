@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from studies.files import InputError
+from studies.storage import not_written
 
 LOCK = ".lock"
 """Name of the lock's file in a results folder: empty, left there, and without meaning once the run is gone."""
@@ -40,7 +41,7 @@ def alone_in(folder: Path) -> Iterator[None]:
         folder.mkdir(parents=True, exist_ok=True)
         file = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT, 0o666)
     except OSError as error:
-        raise InputError(f"{folder}: cannot be written: {error.strerror}") from None
+        raise InputError(f"{folder}: {not_written(error, 'with --out')}") from None
     _held.add(file)
     try:
         _lock(file, folder)

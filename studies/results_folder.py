@@ -8,7 +8,7 @@ from studies.experiment import Experiment
 from studies.files import InputError
 from studies.parts import part_files
 from studies.run import PARTS, RESULTS
-from studies.storage import clear_unfinished
+from studies.storage import clear_unfinished, not_written
 from studies.versions import identity
 
 
@@ -61,6 +61,8 @@ def make_ready(folder: Path, empty: bool) -> None:
         for place in (folder, folder / PARTS):
             clear_unfinished(place)
             if not os.access(place, os.W_OK):
-                raise InputError(f"{place}: cannot be written; choose another folder with --out")
+                raise InputError(
+                    f"{place}: cannot be written; allow writing there, or choose another folder with --out"
+                )
     except OSError as error:
-        raise InputError(f"{folder}: cannot be written: {error.strerror}") from None
+        raise InputError(f"{folder}: {not_written(error, 'with --out')}") from None

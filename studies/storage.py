@@ -1,6 +1,8 @@
 """Files put in place whole: written beside their name, forced to the disk, then renamed."""
 
+import errno
 import os
+from contextlib import suppress
 from pathlib import Path
 
 
@@ -10,20 +12,50 @@ def write_whole(path: Path, content: bytes) -> None:
     Raises
     ------
     OSError
-        If the disk does not take it; the file is then as it was before.
+        If the disk does not take it; the file is then as it was before. Its ``filename`` is the path.
     """
     temporary = path.with_name(f".{path.name}.{os.getpid()}.tmp")
     try:
         _write(temporary, content)
         temporary.replace(path)
-    except BaseException:
-        temporary.unlink(missing_ok=True)
+    except BaseException as error:
+        with suppress(OSError):
+            temporary.unlink(missing_ok=True)
+        if isinstance(error, OSError):
+            error.filename, error.filename2 = str(path), None  # the name that the reader knows
         raise
     folder = os.open(path.parent, os.O_RDONLY)
     try:
         os.fsync(folder)
     finally:
         os.close(folder)
+
+
+def not_written(error: OSError, elsewhere: str = "") -> str:
+    """Say why a file, or a folder that was to be made, could not be written, and what to do.
+
+    Parameters
+    ----------
+    error : OSError
+    elsewhere : str
+        How another folder is named, e.g. ``with --out``; empty for a file.
+
+    Returns
+    -------
+    str
+        Such as ``cannot be written: Read-only file system; choose another place with --out``.
+    """
+    another = f"choose another folder {elsewhere}" if elsewhere else "choose another place"
+    remedy = {
+        errno.ENOSPC: "make room on the disk",
+        errno.EDQUOT: "make room within the quota",
+        errno.EEXIST: f"a file is in the way; {another}",
+        errno.ENOTDIR: f"a file is in the way; {another}",
+        errno.EISDIR: "it is a folder; name a file",
+        errno.ENOENT: another if elsewhere else f"make its folder first, or {another}",
+        errno.EACCES: f"allow writing there, or {another}",
+    }
+    return f"cannot be written: {error.strerror or error}; {remedy.get(error.errno or 0, another)}"
 
 
 def clear_unfinished(folder: Path) -> None:

@@ -16,7 +16,7 @@ def _quantity(unit: str) -> BeforeValidator:
 
 
 Reference = Annotated[str, Field(min_length=1, max_length=300)]
-Title = Annotated[str, Field(min_length=1, max_length=200)]
+Title = Annotated[str, Field(min_length=1, max_length=200, examples=["Wheelbase of the field clinic"])]
 SampleLength = Annotated[float, Ge(10.0), Le(1e6), _quantity("m")]
 Spacing = Annotated[float, Ge(0.001), Le(1.0), _quantity("m")]
 UnloadShare = Annotated[float, Ge(1e-6), Le(1.0), _quantity("1")]
@@ -67,10 +67,10 @@ class StudyFile(Entry):
 
     title: Title
     note: str = ""
-    vehicle: Reference
-    courses: Annotated[list[Reference], Field(min_length=1, max_length=100)]
+    vehicle: Annotated[Reference, Field(examples=["vehicle.toml"])]
+    courses: Annotated[list[Reference], Field(min_length=1, max_length=100, examples=[["course.toml"]])]
     seed: Annotated[int, Field(ge=0, lt=2**63)] = 0
-    samples: Annotated[int, Field(ge=1, le=10**8)]
+    samples: Annotated[int, Field(ge=1, le=10**8, examples=[200])]
     sample_length: SampleLength = 1000.0
     spacing: Spacing = 0.05
     thresholds: Thresholds = Thresholds()

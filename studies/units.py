@@ -97,18 +97,18 @@ def si(value: Any, unit: str) -> float:
         return _plain(value, kind)
     match = _NUMBER.fullmatch(value) if len(value) <= LONGEST_QUANTITY else None
     if match is None:
-        raise ValueError(f"{shown(value)} is not a number with a unit; {_wanted(kind)}")
+        raise ValueError(f"{shown(value)} is not a number with a unit; {wanted(kind.si)}")
     number, found = float(match[1]), _spelled(match[2])
     if not found:
         if kind.si == "1":
             return _finite(number, value)
-        raise ValueError(f"{shown(value)} is a bare number; {_wanted(kind)}")
+        raise ValueError(f"{shown(value)} is a bare number; {wanted(kind.si)}")
     if found.startswith(","):
         raise ValueError(f'{shown(value)} has a comma; write a decimal point, e.g. "{kind.example}"')
     if found not in kind.units:
         other = _KIND_OF.get(found)
         if other is None or other.si == found == "1":
-            raise ValueError(f"{shown(value)} has an unknown unit{_nearest(found, kind)}; {_wanted(kind)}")
+            raise ValueError(f"{shown(value)} has an unknown unit{_nearest(found, kind)}; {wanted(kind.si)}")
         raise ValueError(f'{shown(value)} is {other.name}; {kind.name} is needed, e.g. "{kind.example}"')
     multiplier, divisor = _scale(found, kind.si)
     return _finite(number * multiplier / divisor, value)
@@ -137,11 +137,19 @@ def shown(value: Any) -> str:
     return f"{value}"
 
 
+def wanted(unit: str) -> str:
+    """Say what to write for a quantity of the kind that a unit measures, with an example and the units allowed."""
+    kind = _KIND_OF[_spelled(unit)]
+    if kind.si == "1":
+        return f'write {kind.name}, e.g. "{kind.example}" or 0.1'
+    return f'write {kind.name} with its unit, e.g. "{kind.example}" (units: {", ".join(kind.units)})'
+
+
 def _plain(value: Any, kind: _Kind) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise ValueError(f"{shown(value)} is not a quantity; {_wanted(kind)}")
+        raise ValueError(f"{shown(value)} is not a quantity; {wanted(kind.si)}")
     if kind.si != "1":
-        raise ValueError(f"{shown(value)} is a bare number; {_wanted(kind)}")
+        raise ValueError(f"{shown(value)} is a bare number; {wanted(kind.si)}")
     return _finite(value, value)
 
 
@@ -153,12 +161,6 @@ def _finite(number: float, value: Any) -> float:
     if not math.isfinite(number):
         raise ValueError(f"{shown(value)} is not a finite number; write a finite one")
     return number
-
-
-def _wanted(kind: _Kind) -> str:
-    if kind.si == "1":
-        return f'write {kind.name}, e.g. "{kind.example}" or 0.1'
-    return f'write {kind.name} with its unit, e.g. "{kind.example}" (units: {", ".join(kind.units)})'
 
 
 def _spelled(text: str) -> str:

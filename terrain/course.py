@@ -161,7 +161,7 @@ class Section(Entry):
 class CourseFile(Entry):
     """A course: sections in the order in which every sample meets them."""
 
-    name: Name
+    name: Annotated[Name, Field(examples=["forest track"])]
     note: str = ""
     sections: Annotated[dict[Name, Section], Field(min_length=1)]
 

@@ -63,7 +63,7 @@ class FrameEntry(Entry):
     and warping stiffness on top (gussets count as warping), ``stiffness_factor`` on the whole frame, rails included.
     """
 
-    kind: Name
+    kind: Annotated[Name, Field(examples=["welded channels"])]
     front: PositionText
     rear: PositionText
     height: Length
@@ -87,19 +87,22 @@ class MountingFrameEntry(Entry):
     the body's items.
     """
 
-    kind: Name
+    kind: Annotated[Name, Field(examples=["welded channels"])]
     front: PositionText
     rear: PositionText
     section: AnySection
     cross_member: dict[Name, CrossMemberEntry]
-    carriers: Annotated[list[PositionText], Field(min_length=2, max_length=20)]
+    carriers: Annotated[
+        list[PositionText],
+        Field(min_length=2, max_length=20, examples=[["body front + 0.3 m", "body rear - 0.3 m"]]),
+    ]
     carrier_stiffness: Stiffness
 
 
 class TyreEntry(Entry):
     """A tyre; stiffness and radius follow from size and pressure unless they are given."""
 
-    size: Name
+    size: Annotated[Name, Field(examples=["395/85R20"])]
     pressure: Pressure
     stiffness: Stiffness | None = None
     radius: Length | None = None
@@ -179,7 +182,7 @@ class BodyEntry(Entry):
     width: Length
     floor: Length
     roof: Length
-    construction: Name
+    construction: Annotated[Name, Field(examples=["sandwich box"])]
     torsional_stiffness: TorsionalStiffness | None = None
 
 
@@ -241,7 +244,7 @@ class MassEntry(Entry):
     """One item of the mass list; ``carried_by`` is frame, cab, body or ``tank NAME``."""
 
     mass: Mass
-    carried_by: Name
+    carried_by: Annotated[Name, Field(examples=["body"])]
     at: PositionText
     y: Coordinate = 0.0
     z: Length
@@ -302,7 +305,7 @@ class GapEntry(Entry):
     laden on level ground (with boxes it follows from them and must be left out).
     """
 
-    between: Annotated[list[Name], Field(min_length=2, max_length=2)]
+    between: Annotated[list[Name], Field(min_length=2, max_length=2, examples=[["cab", "body"]])]
     direction: Literal["up", "down", "forward", "rearward", "left", "right"]
     clearance: Length | None = None
     place: PointEntry | None = None
@@ -320,10 +323,10 @@ class GapEntry(Entry):
 class VehicleFile(Entry):
     """A truck: frame, axles, cab, body, mounts, tanks, masses, load states and gaps."""
 
-    name: Name
+    name: Annotated[Name, Field(examples=["field clinic"])]
     note: str = ""
     wheelbase: Length
-    mount: Name
+    mount: Annotated[Name, Field(examples=["rigid"])]
     load_state: Name = "laden"
     frame: FrameEntry
     axle: Annotated[dict[Name, AxleEntry], Field(min_length=2, max_length=4)]

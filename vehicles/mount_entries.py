@@ -27,7 +27,10 @@ class RigidMount(MountBase):
     """Bolted solid: both rails at every mount station."""
 
     kind: Literal["rigid"]
-    at: Annotated[list[PositionText], Field(min_length=2, max_length=12)]
+    at: Annotated[
+        list[PositionText],
+        Field(min_length=2, max_length=12, examples=[["body front + 0.3 m", "body rear - 0.3 m"]]),
+    ]
 
 
 class ThreePointMount(MountBase):
@@ -60,7 +63,9 @@ class SprungMount(MountBase):
 
     kind: Literal["sprung"]
     fixed: PositionText
-    sprung: Annotated[list[PositionText], Field(min_length=1, max_length=12)]
+    sprung: Annotated[
+        list[PositionText], Field(min_length=1, max_length=12, examples=[["body front + 0.3 m"]])
+    ]
     contact_stiffness: Stiffness
     spring_rate: Stiffness
     preload: Force

@@ -48,9 +48,10 @@ def assert_refused(result: Result, *said: str) -> None:
 def test_help_names_every_command() -> None:
     result = crossaxle("--help")
     assert result.exit_code == 0
-    for command in ("example", "check", "run", "report", "ground", "pedestal"):
+    for command in cli.commands:
         assert f"\n  {command}" in result.stdout
         assert crossaxle(command, "--help").exit_code == 0
+    assert "..." not in result.stdout.partition("Commands:")[2]
 
 
 def test_help_is_quick_and_imports_nothing_heavy() -> None:
@@ -95,7 +96,11 @@ def test_example_is_complete_and_not_written_twice(tmp_path: Path) -> None:
     assert crossaxle("example", tmp_path / "new").exit_code == 0
     assert snapshot(tmp_path / "new") == {"study.toml", "vehicle.toml", "course.toml"}
     assert_refused(crossaxle("example", tmp_path / "new"), "study.toml: is there already")
-    assert_refused(crossaxle("example", tmp_path / "new" / "study.toml"), "cannot be written")
+    assert_refused(
+        crossaxle("example", tmp_path / "new" / "study.toml"),
+        "cannot be written",
+        "choose another folder as DIR",
+    )
 
 
 def test_results_are_not_overwritten_but_extended(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -206,12 +211,21 @@ def test_bad_vehicle(folder: Path, case: str, old: str, new: str, said: str) -> 
     assert snapshot(folder) == before
 
 
+def test_a_shipped_file_named_without_library(folder: Path) -> None:
+    assert_refused(crossaxle("check", "clinic"), "there is no such file; a shipped vehicle is library:clinic")
+    assert_refused(crossaxle("ground", "wadi_tamrun"), "a shipped course is library:wadi_tamrun")
+
+
 def test_unreadable_files(folder: Path) -> None:
     (folder / "binary.toml").write_bytes(b"\x00\xff\xfe")
     before = snapshot(folder)
     for path, said in [
-        (folder / "none.toml", "cannot be read: No such file or directory"),
-        (folder, "is a folder; a file is needed"),
+        (folder / "none.toml", "; in "),
+        (
+            folder / "studi.toml",
+            f'cannot be read: No such file or directory; did you mean "{folder / "study.toml"}"',
+        ),
+        (folder, "is a folder; a file is needed; in "),
         (folder / "binary.toml", "is not a text in UTF-8"),
     ]:
         for command in (
@@ -269,8 +283,30 @@ def test_output_folder_that_cannot_be_made(folder: Path) -> None:
     blocked = folder / "study.toml" / "out"
     assert_refused(
         crossaxle("run", folder / "study.toml", "--out", blocked, *SMALL),
-        "cannot be written: Not a directory",
+        "cannot be written: Not a directory; a file is in the way; choose another folder with --out",
     )
+    assert_refused(
+        crossaxle("run", folder / "study.toml", "--out", folder / "course.toml", *SMALL),
+        "cannot be written: File exists; a file is in the way; choose another folder with --out",
+    )
+    assert_refused(
+        crossaxle("run", folder / "study.toml", "--out", "", *SMALL), "--out: is empty; name a folder"
+    )
+
+
+def test_output_file_that_cannot_be_made(folder: Path) -> None:
+    nowhere = folder / "nowhere"
+    for arguments in (
+        ("ground", folder / "course.toml", "--chart", nowhere / "chart.png"),
+        ("pedestal", folder / "vehicle.toml", "--chart", nowhere / "chart.png"),
+        ("pedestal", folder / "vehicle.toml", "--sheet", nowhere / "sheet.html"),
+    ):
+        result = crossaxle(*arguments)
+        assert (result.exit_code, result.stdout) == (1, "")
+        assert result.stderr == (
+            f"crossaxle: {arguments[-1]}: cannot be written: No such file or directory; make its folder first, "
+            "or choose another place\n"
+        )
 
 
 @pytest.mark.slow

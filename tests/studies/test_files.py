@@ -1,6 +1,7 @@
 """The reader of input files: what it accepts, and what it says of everything else."""
 
 import os
+import re
 import time
 from pathlib import Path
 from typing import Annotated, Literal
@@ -10,6 +11,11 @@ from annotated_types import Gt
 from pydantic import BaseModel, ConfigDict, Field
 
 from studies.files import InputError, assignment, document, key_parts, open_document, read, validate
+from studies.members import members
+from studies.missing_keys import missing
+from studies.study_file import StudyFile
+from terrain.course import CourseFile
+from vehicles.file import VehicleFile
 from vehicles.quantity import quantity
 
 
@@ -72,7 +78,7 @@ def test_all_complaints_at_once_with_paths_as_in_the_file() -> None:
     bad = GOOD.replace('name = "store"', 'nome = "store"\ncount = 1.5\nlabel = 3').replace("20 kN", "-20 kN")
     bad = bad.replace('"400 mm"', "0.4").replace('"1.5 m"', '"1.5 kg"')
     assert set(complaints(bad)) == {
-        "store.toml: name: is missing",
+        'store.toml: name: is missing; write a text in quotes, as in name = "..."',
         'store.toml: nome: is not a known key; did you mean "name"?',
         "store.toml: count: found 1.5; allowed is a whole number",
         "store.toml: label: found 3; allowed is a text in quotes, or a list",
@@ -87,9 +93,11 @@ def test_kind_of_a_union() -> None:
     assert complaints(GOOD.replace('"solid"', '"sollid"')) == [
         'store.toml: mount.kind: found "sollid"; allowed is "solid", "hung"; did you mean "solid"?'
     ]
-    assert complaints(GOOD.replace('kind = "solid"\n', "")) == ["store.toml: mount.kind: is missing"]
+    assert complaints(GOOD.replace('kind = "solid"\n', "")) == [
+        'store.toml: mount.kind: is missing; write one of "solid", "hung"'
+    ]
     assert set(complaints(GOOD.replace('"solid"', '"hung"'))) == {
-        "store.toml: mount.stop: is missing",
+        'store.toml: mount.stop: is missing; write an angle with its unit, e.g. "3 deg" (units: deg, rad, mrad)',
         "store.toml: mount.stiffness: is not a known key; known here: kind, stop",
     }
 
@@ -148,13 +156,17 @@ def test_unreadable_files(tmp_path: Path) -> None:
     (tmp_path / "binary.toml").write_bytes(bytes(range(256)))
     (tmp_path / "large.toml").write_text("#" * 300_000)
     (tmp_path / "broken.toml").write_text('a = 1\nb = "')
+    (tmp_path / "empty").mkdir()
     os.mkfifo(tmp_path / "pipe.toml")
     for name, said in [
-        ("none.toml", "cannot be read: No such file"),
-        (".", "is a folder"),
-        ("binary.toml", "is not a text in UTF-8"),
+        ("none.toml", "cannot be read: No such file or directory; in "),
+        ("brokn.toml", f'did you mean "{tmp_path / "broken.toml"}"?'),
+        ("nowhere/none.toml", f"there is no folder {tmp_path / 'nowhere'}"),
+        ("empty/none.toml", "`crossaxle example DIR` writes files to start from"),
+        (".", "is a folder; a file is needed; in "),
+        ("binary.toml", "is not a text in UTF-8; save it from a text editor, with UTF-8 as its encoding"),
         ("large.toml", "has 300000 bytes; at most 200000 are allowed"),
-        ("broken.toml", "is not valid TOML: Unterminated string (at"),
+        ("broken.toml", "broken.toml: line 2: is not valid TOML: a text has no closing quote; found b ="),
         ("pipe.toml", "is not an ordinary file"),
         ("nul\0.toml", "cannot be read"),
     ]:
@@ -195,3 +207,36 @@ def test_many_complaints_are_cut_short() -> None:
     found = complaints(many)
     assert len(found) == 21
     assert found[-1] == "store.toml: and 30 more complaints"
+
+
+def test_a_missing_key_says_what_to_write() -> None:
+    said = complaints("count = 1")
+    assert set(said) == {
+        'store.toml: name: is missing; write a text in quotes, as in name = "..."',
+        'store.toml: length: is missing; write a length with its unit, e.g. "4.5 m" (units: m, cm, mm, km)',
+        "store.toml: mount: is missing; write a table [mount] with kind ...",
+    }
+
+
+@pytest.mark.parametrize("model", [StudyFile, VehicleFile, CourseFile])
+def test_every_key_that_a_file_needs_says_what_to_write_without_it(model: type[BaseModel]) -> None:
+    """Of all tables of the three kinds of file: an example, the texts allowed, or a table to write."""
+    waiting, seen = [members(model)], set()
+    while waiting:
+        place = waiting.pop()
+        waiting += [members(entry) for entry in place.entries]
+        for each in set(place.models) - seen:
+            seen.add(each)
+            for name, field in each.model_fields.items():
+                waiting.append(members(field.annotation))
+                if field.is_required():
+                    said = missing((each,), name, name)
+                    assert re.match("is missing; write .{3}", said), f"{each.__name__}: {name}: {said}"
+                    assert "None" not in said
+
+
+@pytest.mark.parametrize("text", ["", "# nothing but a remark\n"])
+def test_a_file_that_holds_nothing(text: str) -> None:
+    assert complaints(text) == [
+        "store.toml: holds no keys; `crossaxle example DIR` writes files to start from"
+    ]
