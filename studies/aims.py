@@ -4,14 +4,15 @@ Read from the study's text that the results carry, so that a report can be made 
 """
 
 import json
-import tomllib
 from dataclasses import dataclass
 from typing import Annotated, Any
 
 import xarray as xr
 from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
 
+from studies.complaints import complaints
 from studies.fatigue_factors import FatigueFactors
+from studies.files import InputError, document
 from studies.limits import Limit
 from studies.units import si
 
@@ -41,11 +42,20 @@ class Aims:
 
 
 def aims(ds: xr.Dataset) -> Aims:
-    """Read the aims from the results' study text and settings; the usual life and risk where none are stated."""
+    """Read the aims from the results' study text and settings; the usual life and risk where none are stated.
+
+    Raises
+    ------
+    InputError
+        If the text cannot be read: a limit that was stated must not get lost.
+    """
+    entries: dict[str, Any] = document("results.nc: study", str(ds.attrs.get("study", ""))).table
     try:
-        entries: dict[str, Any] = tomllib.loads(str(ds.attrs.get("study", "")))
         entries |= json.loads(str(ds.attrs.get("settings", "{}")))
         stated = _Stated.model_validate(entries)
-    except (tomllib.TOMLDecodeError, ValueError, ValidationError):
-        stated = _Stated()
+    except ValidationError as error:
+        wrong = "; ".join(complaints(error, entries, _Stated))
+        raise InputError(f"results.nc: study: {wrong}; run the study again with this version") from None
+    except ValueError as error:
+        raise InputError(f"results.nc: settings: cannot be read: {error}; run the study again") from None
     return Aims(list(stated.limits), stated.life, stated.risk, stated.fatigue)

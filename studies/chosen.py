@@ -3,10 +3,10 @@
 import xarray as xr
 
 from studies.answer import answer
-from studies.candidates import Candidate, items
+from studies.candidates import Candidate
 from studies.files import InputError
 from studies.units import shown
-from studies.worst import select_candidates
+from studies.worst import select_candidates, select_courses
 
 
 def chosen_candidate(ds: xr.Dataset, text: str = "", course: int = 0) -> Candidate:
@@ -48,7 +48,4 @@ def named_candidate(ds: xr.Dataset, text: str) -> Candidate:
 
 def chosen_course(ds: xr.Dataset, name: str = "") -> int:
     """Return the place of the course of a name, the first for no name; raise InputError if there is none."""
-    courses = items(ds, "course")
-    if name and name not in courses:
-        raise InputError(f"--course: found {shown(name)}; allowed: {', '.join(courses)}")
-    return courses.index(name) if name else 0
+    return select_courses(ds, name)[0]

@@ -10,6 +10,12 @@ POSITIONS_PER_SECOND = 13e6
 BYTES_PER_POINT = 200
 """Working memory per ground point of one sample while it is laid (Fourier transforms included)."""
 
+CANDIDATES_PER_SECOND = 40.0
+"""Checked and assembled, on one core of the same machine; it comes before the estimate."""
+
+LONGEST_WITHOUT_WORD = 3.0
+"""Candidates that take longer to assemble are announced [s]."""
+
 LONGEST_TIME = 24 * 3600.0
 """A study that would take longer is refused unless it is wanted expressly [s]."""
 
@@ -63,6 +69,14 @@ def estimate(experiment: Experiment, workers: int) -> Estimate:
     sample = float(BYTES_PER_POINT) * experiment.n_positions * len(experiment.lines)
     distance = file.samples * experiment.n_positions * file.spacing
     return Estimate(distance, positions, positions / POSITIONS_PER_SECOND / workers, max(results, sample))
+
+
+def announcement(candidates: int) -> str:
+    """Say what goes before the estimate, where it takes long enough to be noticed; else nothing."""
+    seconds = candidates / CANDIDATES_PER_SECOND
+    if seconds < LONGEST_WITHOUT_WORD:
+        return ""
+    return f"checking and assembling {candidates:,} candidates, about {_time(seconds)}"
 
 
 def _time(seconds: float) -> str:

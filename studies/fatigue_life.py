@@ -131,7 +131,8 @@ def fold_distance(ds: xr.Dataset, course: int = 0) -> Array:
     for lost in ("tipped_distance", "no_equilibrium_distance"):
         driven = driven - ds[lost].fillna(0.0) if lost in ds else driven
     counted = driven.where(status < NOT_FINITE, 0.0)
-    each = values(ds.assign(driven=counted.fillna(0.0), sample_status=status * 0), "driven", course)
+    # without the status, by which values() would leave out samples that drove a part of their way
+    each = values(ds.drop_vars("sample_status").assign(driven=counted.fillna(0.0)), "driven", course)
     folds = np.arange(each.shape[1]) % ds.sizes["fold"]
     return np.stack([each[:, folds == fold].sum(axis=1) for fold in range(ds.sizes["fold"])], axis=1)
 

@@ -13,7 +13,7 @@ import numpy as np
 from tqdm import tqdm
 
 from sim.codes import GOOD, MEANING
-from studies.estimate import estimate
+from studies.estimate import announcement, estimate
 from studies.experiment import Experiment
 from studies.files import InputError
 from studies.lock import alone_in
@@ -59,7 +59,10 @@ def run_study(path: str, folder: Path, settings: Mapping[str, Any], options: Opt
     workers = options.workers if options.workers is not None else os.cpu_count() or 1
     if not 1 <= workers <= 1024:
         raise InputError(f"--workers: found {workers}; allowed is 1 to 1024")
-    experiment = Experiment(load(path, settings))
+    study = load(path, settings)
+    if words := announcement(len(study.candidates)):
+        _say(words)
+    experiment = Experiment(study)
     cost = estimate(experiment, workers)
     if cost.absurd and not options.yes_large:
         raise InputError(f"{path}: this study is very large: {cost.text}; --yes-large starts it nevertheless")

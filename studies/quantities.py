@@ -63,3 +63,8 @@ DIMENSIONS = {
     "station": "named station along the frame",
     "uncertain": "uncertain value of the vehicle file",
 }
+
+
+def is_least(variable: str) -> bool:
+    """Whether a variable of results is a least value, worse the smaller it is; all other extremes are largest ones."""
+    return variable.endswith("_minimum")

@@ -12,6 +12,7 @@ import numpy as np
 
 from sim.sample import SampleRunner
 from studies.experiment import Experiment, models
+from studies.quantities import is_least
 from studies.random_stretch import GroundState, RandomStretch
 from studies.statistics import Interval
 from studies.subset import Problem, rare_probability
@@ -106,7 +107,7 @@ class RareEvents:
         ValueError
             If the candidate does not record the output.
         """
-        sign = -1.0 if variable.endswith("_minimum") else 1.0
+        sign = -1.0 if is_least(variable) else 1.0
         found = rare_probability(
             self.problem(variable, item),
             sign * level,

@@ -8,6 +8,7 @@ from pydantic import BaseModel, ConfigDict
 
 from studies.candidates import items, values
 from studies.files import InputError
+from studies.quantities import is_least
 from studies.rare import RareRate
 from studies.statistics import Interval, rate
 from studies.storage import write_whole
@@ -54,7 +55,7 @@ class Finding(BaseModel):
     @property
     def smallest(self) -> bool:
         """Whether the level is passed downwards."""
-        return self.variable.endswith("_minimum")
+        return is_least(self.variable)
 
     @property
     def rate(self) -> Interval:

@@ -14,6 +14,7 @@ import xarray as xr
 
 from studies.candidates import Candidate, candidates, items, swept, values
 from studies.files import InputError
+from studies.quantities import is_least
 from studies.units import shown, si
 
 POSITION = "_position"
@@ -58,7 +59,7 @@ class Worst:
     @property
     def smallest(self) -> bool:
         """Whether it is a smallest value; else it is a largest one."""
-        return self.variable.endswith("_minimum")
+        return is_least(self.variable)
 
 
 def extreme_variables(ds: xr.Dataset) -> list[str]:
@@ -94,7 +95,7 @@ def find_worst(ds: xr.Dataset, worst: str, candidate: str = "", course: str = ""
     ]
     if not found:
         raise InputError(f"--worst: no sample has a value of {worst} with the candidates and courses chosen")
-    pick = min if outputs[0].variable.endswith("_minimum") else max
+    pick = min if is_least(outputs[0].variable) else max
     return pick(found, key=lambda each: each.value)
 
 
@@ -140,8 +141,7 @@ def worst_sample(ds: xr.Dataset, variable: str, item: str, candidate: int, cours
         value, position = value[:, place], position[:, place]
     if np.isnan(value).all():
         return None
-    smallest = variable.endswith("_minimum")
-    sample = int(np.nanargmin(value) if smallest else np.nanargmax(value))
+    sample = int(np.nanargmin(value) if is_least(variable) else np.nanargmax(value))
     return Worst(variable, item, candidate, course, sample, float(position[sample]), float(value[sample]))
 
 

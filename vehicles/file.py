@@ -10,6 +10,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
+from vehicles.entry import Entry, Name
 from vehicles.mount_entries import AnyMount
 from vehicles.position import PositionText
 from vehicles.quantity import (
@@ -25,7 +26,7 @@ from vehicles.quantity import (
     Stiffness,
     TorsionalStiffness,
 )
-from vehicles.section_entries import AnySection, Entry, Name
+from vehicles.section_entries import AnySection
 
 Fraction = Annotated[float, Field(ge=0, le=1, strict=False)]
 

@@ -4,9 +4,9 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from vehicles.entry import Entry, Name
 from vehicles.position import PositionText
 from vehicles.quantity import Angle, Force, Length, Stiffness, TorsionalStiffness
-from vehicles.section_entries import Entry, Name
 
 
 class MountBase(Entry):

@@ -2,8 +2,9 @@
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
+from vehicles.entry import Entry
 from vehicles.quantity import (
     Area,
     Distance,
@@ -13,15 +14,6 @@ from vehicles.quantity import (
     SectorialCoordinate,
     WarpingConstant,
 )
-
-
-class Entry(BaseModel):
-    """Common rules of every table: nothing unknown, nothing infinite, nothing changed after reading."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
-
-
-Name = Annotated[str, Field(min_length=1, max_length=60)]
 
 
 class Channel(Entry):

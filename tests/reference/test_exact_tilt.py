@@ -19,18 +19,13 @@ from scipy.optimize import root
 from sim.ground_plane import GRAVITY
 from sim.posture import level_posture, posture_on
 from sim.reduced import reduce
+from tests.stiff import CENTRED, STIFF_BLOCK
 from vehicles.tyres import tyre
 
 ROLL_CENTRE = 0.84
 STIFF = {
-    "mount": "rigid",
-    "body.torsional_stiffness": "1e6 kN*m/deg",
-    "mounts.rigid.stiffness": "1e4 kN/mm",
-    "frame.joint_factor": 1e3,
-    "frame.youngs_modulus": "2.1e8 MPa",
-    "frame.shear_modulus": "8e7 MPa",
-    "cab.front_stiffness": "1e4 kN/mm",
-    "cab.rear_stiffness": "1e4 kN/mm",
+    **STIFF_BLOCK,
+    **CENTRED,
     "tank.water.bracket.second_moment": "1e6 cm4",
     "tank.water.bracket.root_stiffness": "1e7 kN*m/rad",
     "tank.water.bracket.pad_stiffness": "1e3 kN/mm",
@@ -39,8 +34,6 @@ STIFF = {
 for _axle in ("front", "rear"):
     STIFF[f"axle.{_axle}.roll_centre"] = f"{ROLL_CENTRE} m"
     STIFF[f"axle.{_axle}.bump_travel"] = STIFF[f"axle.{_axle}.rebound_travel"] = "1 m"
-for _mass in ("equipment", "fuel", "batteries and air", "tank shell", "water"):
-    STIFF[f'mass."{_mass}".y'] = "0 m"
 TRUCKS = {
     "as shipped": {},
     "soft and high": {

@@ -9,14 +9,7 @@ import pytest
 
 from sim.posture import posture_on
 from sim.reduced import reduce
-
-CENTRED = {
-    "mass.equipment.y": "0 m",
-    "mass.fuel.y": "0 m",
-    'mass."batteries and air".y': "0 m",
-    'mass."tank shell".y': "0 m",
-    "mass.water.y": "0 m",
-}
+from tests.stiff import CENTRED, STIFF_BLOCK
 
 
 def test_three_point_reactions_by_statics(clinic, checked):
@@ -49,17 +42,7 @@ def test_tyre_load_matrix_of_two_axles_has_rank_one(clinic):
 
 def test_tilt_angle_of_a_stiff_truck_is_that_of_a_block(clinic):
     """atan(T / 2h): static stability factor, NHTSA rollover rating; a stiff truck on stiff tyres comes up to it."""
-    stiff = {
-        "mount": "rigid",
-        "body.torsional_stiffness": "1e6 kN*m/deg",
-        "mounts.rigid.stiffness": "1e4 kN/mm",
-        "frame.joint_factor": 1e3,
-        **CENTRED,
-        "frame.youngs_modulus": "2.1e8 MPa",
-        "frame.shear_modulus": "8e7 MPa",
-        "cab.front_stiffness": "1e4 kN/mm",
-        "cab.rear_stiffness": "1e4 kN/mm",
-    }
+    stiff = {**STIFF_BLOCK, **CENTRED}
     for axle in ("front", "rear"):
         stiff[f"axle.{axle}.spring_rate"] = "1e4 kN/mm"
         stiff[f"axle.{axle}.tyre.stiffness"] = "1e4 kN/mm"

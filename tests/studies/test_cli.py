@@ -11,6 +11,7 @@ import xarray as xr
 from click.testing import CliRunner, Result
 
 from studies.cli import cli
+from studies.estimate import announcement
 from studies.example import example_texts
 
 ROOT = Path(__file__).parents[2]
@@ -307,6 +308,12 @@ def test_output_file_that_cannot_be_made(folder: Path) -> None:
             f"crossaxle: {arguments[-1]}: cannot be written: No such file or directory; make its folder first, "
             "or choose another place\n"
         )
+
+
+def test_many_candidates_are_announced_before_they_are_assembled() -> None:
+    """Otherwise a large sweep is silent for minutes."""
+    assert announcement(6) == ""
+    assert announcement(10_000) == "checking and assembling 10,000 candidates, about 4 minutes"
 
 
 @pytest.mark.slow

@@ -14,6 +14,7 @@ from studies.charts.catalogue import catalogue
 from studies.comparison import compare_levels
 from studies.display import bounds
 from studies.extremes import fit_extremes
+from studies.files import InputError
 from studies.outcomes import headline
 from studies.report_content import _tables as report_tables
 from studies.sensitivity import sensitivity
@@ -154,3 +155,20 @@ def test_two_pairs_of_samples_do_not_settle_a_difference():
     assert np.isfinite(few.difference.value)
     many = compare_levels(np.full(100, 3.0), np.full(100, 2.0), np.ones(100), 10.0).difference
     assert bounds(many) == "no spread seen"
+
+
+@pytest.mark.parametrize(
+    ("attribute", "text", "said"),
+    [
+        ("study", "[[limits]", "results.nc: study: line 1: is not valid TOML"),
+        ("study", 'life = "4.5 kg"', "results.nc: study: life: "),
+        ("study", "[[limits]]", "limits[1].what: is missing; write one of"),
+        ("settings", "{", "results.nc: settings: cannot be read"),
+    ],
+)
+def test_limits_that_cannot_be_read_are_not_left_out(made, attribute, text, said):
+    """A report that silently forgets a stated limit would be worse than none."""
+    ds = made("no event").assign_attrs({attribute: text})
+    with pytest.raises(InputError) as caught:
+        aims(ds)
+    assert said in str(caught.value)
