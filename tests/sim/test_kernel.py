@@ -117,6 +117,7 @@ def test_tipping_is_a_code_and_a_distance() -> None:
     )
 
 
+@pytest.mark.filterwarnings("ignore:invalid value")  # only where the kernel runs as plain Python
 @pytest.mark.parametrize("value", [np.nan, np.inf])
 def test_ground_that_is_not_finite_is_a_code(value: float) -> None:
     structure = truck()
