@@ -97,7 +97,7 @@ def compare_levels(a: Array, b: Array, distance: Array, every: float, *, level: 
         nothing = Interval(np.asarray(np.nan), np.asarray(np.nan), np.asarray(np.nan))
         return Comparison(nothing, nothing, np.nan, np.nan)
     below = float(np.exp(-np.nanmean(distance) / every))
-    drawn = [_resampled_quantiles(v, below) for v in (a, b)]
+    drawn = [_resampled_quantiles(v.tobytes(), below) for v in (a, b)]
     seen = [float(np.quantile(v, below, method="median_unbiased")) for v in (a, b)]
     if not all(np.isfinite(order_bounds(np.sort(v), below, level)[1]) for v in (a, b)):
         # Too few samples for this level: resampling would only repeat those there are.
@@ -120,12 +120,16 @@ def compare_levels(a: Array, b: Array, distance: Array, every: float, *, level: 
     )
 
 
-def _resampled_quantiles(values: Array, below: float) -> Array:
+@lru_cache(maxsize=512)
+def _resampled_quantiles(values_as_bytes: bytes, below: float) -> Array:
     """Quantile of values (n,) in each bootstrap repeat, (REPEATS,), with median-unbiased plotting positions.
+
+    A candidate is compared with several others, in tables and charts: its quantiles are kept.
 
     The values are sorted once for all repeats: which of them bound a repeat's quantile follows from how often those
     above were drawn. Quantiles asked for are high, so the largest few values nearly always suffice.
     """
+    values = np.frombuffer(values_as_bytes)
     n = values.size
     place = min(max(n * below + (below + 1) / 3 - 1, 0.0), n - 1.0)
     above = n - 1 - int(place)

@@ -65,7 +65,8 @@ class Extremes:
         if not every > 0:
             raise ValueError(f"a return distance of {every} m was asked for; it must be positive")
         rate = self.block / every  # passings per block
-        return self._interval(_level(self.fit, rate), _level(self.drawn, rate), confidence)
+        logs = np.log(rate)
+        return self._interval(_level(self.fit, logs), _level(self.drawn, logs), confidence)
 
     def risked(self, risk: float, over: float, confidence: float = 0.95) -> Interval:
         """Return the level passed with probability ``risk`` at least once within ``over`` metres.
@@ -121,25 +122,25 @@ def _fitted(values: bytes, block: float) -> Extremes | None:
         return None
     fit = _by_l_moments(x)
     # A few repeats at a time, whose intermediate values stay in the cache: twice as fast.
-    parts = [_repeated(fit, rates) for rates in np.array_split(_repeated_rates(x.size), 1 + x.size // 50)]
+    parts = [_repeated(fit, logs) for logs in np.array_split(_repeated_logs(x.size), 1 + x.size // 50)]
     drawn = np.concatenate([fits for fits, _ in parts], axis=1)
     distances = np.concatenate([distances for _, distances in parts])
     chance = float(np.mean(distances >= _anderson_darling(fit, x)))
     return Extremes(fit, drawn, block, int(x.size), chance)
 
 
-def _repeated(fit: Array, rates: Array) -> tuple[Array, Array]:
-    """Fits (3, ...) to values drawn from a fit at ``rates`` (..., n), and their Anderson-Darling distances (...)."""
-    values = _level(fit, rates)
+def _repeated(fit: Array, logs: Array) -> tuple[Array, Array]:
+    """Fits (3, ...) to values drawn from a fit at log(-log F) (..., n), and their Anderson-Darling distances (...)."""
+    values = _level(fit, logs)
     fits = _by_l_moments(values)
     return fits, _anderson_darling(fits[..., None], values)
 
 
 @lru_cache(maxsize=4)
-def _repeated_rates(n: int) -> Array:
-    """Falling -log F of n values in every bootstrap repeat, (REPEATS, n), always the same."""
+def _repeated_logs(n: int) -> Array:
+    """Falling log(-log F) of n values in every bootstrap repeat, (REPEATS, n), always the same."""
     random = np.random.Generator(np.random.Philox(_SEED))
-    return np.asarray(-np.log(np.sort(random.random((REPEATS, n)), axis=1)))
+    return np.asarray(np.log(-np.log(np.sort(random.random((REPEATS, n)), axis=1))))
 
 
 def _by_l_moments(x: Array) -> Array:
@@ -158,10 +159,10 @@ def _by_l_moments(x: Array) -> Array:
     return np.stack([l1 - scale * (1 - g) / k, scale, -k])
 
 
-def _level(fit: Array, rate: Array | float) -> Array:
-    """Level with -log F = rate, for one fit and many rates or many fits and one rate."""
+def _level(fit: Array, log_rate: Array | float) -> Array:
+    """Level with log(-log F) = log_rate, for one fit and many of these or many fits and one."""
     mu, sigma, xi = fit
-    level: Array = np.asarray(mu + sigma * (np.asarray(rate) ** -xi - 1) / xi)
+    level: Array = np.asarray(mu + sigma * np.expm1(-xi * np.asarray(log_rate)) / xi)
     return level
 
 
