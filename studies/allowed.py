@@ -14,13 +14,14 @@ _PLAIN = {
     "int_from_float": "a whole number",
     "string_type": "a text in quotes",
     "bool_type": "true or false",
-    "list_type": "a list",
-    "tuple_type": "a list",
+    "list_type": "a list in brackets []",
+    "tuple_type": "a list in brackets []",
     "dict_type": "a table",
     "model_type": "a table",
     "model_attributes_type": "a table",
     "finite_number": "a finite number",
 }
+_NUMBERS = ("float_type", "int_type", "bool_type")
 _BOUNDS = {
     "greater_than": ("above", "gt"),
     "greater_than_equal": ("at least", "ge"),
@@ -39,7 +40,8 @@ def allowed(detail: ErrorDetails, found: Any) -> str:
     """Write what is allowed where something else was found."""
     kind, context, message = detail["type"], detail.get("ctx", {}), detail["msg"]
     if kind in _PLAIN:
-        return f"allowed is {_PLAIN[kind]}"
+        unquoted = isinstance(found, str) and kind in _NUMBERS
+        return f"allowed is {_PLAIN[kind]}{', without quotes' if unquoted else ''}"
     if kind in _BOUNDS:
         word, bound = _BOUNDS[kind]
         quantity = quantity_of(found)

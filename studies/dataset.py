@@ -116,12 +116,15 @@ def write_results(dataset: xr.Dataset, path: Path) -> None:
 def read_results(path: Path) -> xr.Dataset:
     """Read results into memory; raise InputError if the file is missing or holds no results."""
     if not path.is_file():
-        raise InputError(f"{path}: there is no such results file; `crossaxle run` writes it")
+        raise InputError(f"{path}: there is no such results file; name the folder that `crossaxle run` wrote")
     try:
         with xr.open_dataset(path, engine=ENGINE) as dataset:
             loaded = dataset.load()
     except DAMAGED as error:
-        raise InputError(f"{path}: is not a readable results file: {error}") from None
+        raise InputError(
+            f"{path}: is not a readable results file: {error}; `crossaxle run` with --resume "
+            "makes it again from the parts beside it"
+        ) from None
     if "distance" not in loaded or "study" not in loaded.attrs:
         raise InputError(f"{path}: holds no results of a study (no distance, or no study text)")
     return loaded

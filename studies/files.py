@@ -35,6 +35,12 @@ MOST_NAMES = 6
 _TELLING = {"study": "courses", "vehicle": "frame", "course": "sections"}
 """A key that only this kind of file has and always has."""
 
+_TAKEN_BY = {
+    "study": "`crossaxle check` and `crossaxle run` take studies",
+    "vehicle": "`crossaxle check` and `crossaxle pedestal` take vehicles",
+    "course": "`crossaxle ground` takes courses",
+}
+
 M = TypeVar("M", bound=BaseModel)
 
 
@@ -199,7 +205,7 @@ def _another_kind(table: Mapping[str, Any], model: type[BaseModel]) -> list[str]
     found = [kind for kind, key in _TELLING.items() if key in table]
     if len(needed) != 1 or len(found) != 1 or found == needed:
         return []
-    return [f"is a {found[0]} file; a {needed[0]} file is needed here"]
+    return [f"is a {found[0]} file; a {needed[0]} file is needed here; {_TAKEN_BY[found[0]]}"]
 
 
 def assignment(text: str) -> tuple[str, Any]:

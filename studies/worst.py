@@ -157,8 +157,12 @@ def select_candidates(ds: xr.Dataset, text: str) -> list[Candidate]:
     keys = swept(ds)
     for pair in re.split(r",(?=[^,=]*=)", text) if text.strip() else []:
         key, equals, value = (part.strip() for part in pair.partition("="))
-        if not equals or key not in keys:
+        if key not in keys:
             raise InputError(f"--candidate: {_unknown(key, list(keys))}; write KEY=VALUE")
+        if not equals:
+            raise InputError(
+                f"--candidate: {shown(key)} has no value; write KEY=VALUE, e.g. {_example(ds, key)}"
+            )
         place = _place_of(ds, key, value)
         chosen = [c for c in chosen if c.place[key] == place]
     return chosen
@@ -188,6 +192,11 @@ def _place_of(ds: xr.Dataset, key: str, text: str) -> int:
     return int(near[0])
 
 
+def _example(ds: xr.Dataset, key: str) -> str:
+    unit = str(ds[key].attrs.get("units", "")) if ds[key].dtype.kind == "f" else ""
+    return shown(f"{key}={ds[key].values[0]} {unit}".strip())
+
+
 def _number(text: str, unit: str) -> float:
     """Read a quantity, or a bare number in SI units."""
     try:
@@ -197,6 +206,6 @@ def _number(text: str, unit: str) -> float:
 
 
 def _unknown(found: str, known: list[str]) -> str:
-    near = get_close_matches(found, known, 1)
+    near = get_close_matches(found, known, 1) or [name for name in known if found and name.startswith(found)]
     hint = f" (did you mean {shown(near[0])}?)" if near else ""
     return f"found {shown(found)}{hint}; allowed: {', '.join(known) if known else 'no item here'}"

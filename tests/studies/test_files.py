@@ -81,12 +81,18 @@ def test_all_complaints_at_once_with_paths_as_in_the_file() -> None:
         'store.toml: name: is missing; write a text in quotes, as in name = "..."',
         'store.toml: nome: is not a known key; did you mean "name"?',
         "store.toml: count: found 1.5; allowed is a whole number",
-        "store.toml: label: found 3; allowed is a text in quotes, or a list",
+        "store.toml: label: found 3; allowed is a text in quotes, or a list in brackets []",
         'store.toml: mount.stiffness: found "-20 kN/mm"; allowed is above 0 N/m',
         'store.toml: shelf."upper left".depth: 0.4 is a bare number; write a length with its unit, '
         'e.g. "4.5 m" (units: m, cm, mm, km)',
         'store.toml: shelf."upper left".places[2]: "1.5 kg" is a mass; a length is needed, e.g. "4.5 m"',
     }
+
+
+def test_a_number_in_quotes() -> None:
+    assert complaints(f'count = "2"\n{GOOD}') == [
+        'store.toml: count: found "2"; allowed is a whole number, without quotes'
+    ]
 
 
 def test_kind_of_a_union() -> None:

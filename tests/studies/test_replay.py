@@ -297,6 +297,11 @@ def test_command_replays_draws_and_films(folder, ds):
         (["--worst", "gap_minimum", "--chart", "x.bmp"], "--chart x.bmp: allowed are names that end in"),
         (["--worst", "gap_minimum", "--film", "x.avi"], "--film x.avi: allowed are names that end in"),
         (["--worst", "nothing"], '--worst: found "nothing"'),
+        (["--worst", "gap"], '--worst: found "gap" (did you mean "gap_minimum"?)'),
+        (
+            ["--worst", "gap_minimum", "--candidate", "mount"],
+            '"mount" has no value; write KEY=VALUE, e.g. "mount=rigid"',
+        ),
     ],
 )
 def test_command_refuses_bad_input(folder, ds, options, said):
