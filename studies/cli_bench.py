@@ -2,7 +2,6 @@
 
 import json
 from pathlib import Path
-from typing import Any
 
 import click
 
@@ -31,6 +30,7 @@ def ground(course: str, chart: str | None, as_json: bool) -> None:
     """
     from studies.files import validate
     from studies.ground_view import describe_ground, draw_ground
+    from studies.ground_words import ground_words
     from studies.library import is_shipped, open_reference
     from studies.surveys import prepare_course, read_surveys
     from terrain.course import CourseFile
@@ -46,7 +46,7 @@ def ground(course: str, chart: str | None, as_json: bool) -> None:
         stop(f"{course}: {error}", 2)
     if figure is not None:
         save(figure, chart or "")
-    click.echo(json.dumps(found, indent=1) if as_json else _outline(found))
+    click.echo(json.dumps(found, indent=1) if as_json else ground_words(found))
 
 
 @click.command()
@@ -185,20 +185,3 @@ def calibrate(
 
         save(calibration_chart(found), chart)
     click.echo(json.dumps(describe_calibration(found), indent=1) if as_json else calibration_text(found))
-
-
-def _outline(found: Any, indent: str = "") -> str:
-    """Write nested data as indented lines."""
-    lines = []
-    for key, value in found.items():
-        if value is None or value == {} or value == []:
-            continue
-        name = str(key).replace("_", " ")
-        if isinstance(value, dict):
-            lines += [f"{indent}{name}", _outline(value, indent + "  ")]
-        elif isinstance(value, list):
-            lines += [f"{indent}{name}", *(f"{indent}  - {entry}" for entry in value)]
-        else:
-            text = f"{value:.4g}" if isinstance(value, float) else value
-            lines.append(f"{indent}{name}: {text}")
-    return "\n".join(line for line in lines if line)

@@ -96,9 +96,12 @@ _LONG_LIFE = {
 
 
 def slug(text: str) -> str:
-    """Return a text as part of a file name: small letters, digits and underscores, at most 40."""
+    """Return a text as part of a file name: small letters, digits and underscores, at most 40, in whole words."""
     kept = "".join(c if c.isascii() and c.isalnum() else " " for c in text.lower())
-    return "_".join(kept.split())[:40].strip("_") or "unnamed"
+    name = "_".join(kept.split())
+    if len(name) > 40:
+        name = name[:41].rpartition("_")[0] or name[:40]
+    return name or "unnamed"
 
 
 def _tightest(ds: xr.Dataset, course: int) -> list[int]:

@@ -7,8 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from studies.display import tick
 from studies.files import read
 from studies.ground_view import View, describe_ground, draw_ground, warp_angles
+from studies.ground_words import ground_words
 from terrain.course import Course, CourseFile, Roughness, Section, prepare
 from terrain.distribution import fixed
 from terrain.obstacles import Ditch, Hole, Ruts, Step, Washboard, WaterBar
@@ -31,6 +33,19 @@ def test_description_is_plain_and_complete() -> None:
     assert traverse["obstacles_per_km"] == pytest.approx({"ditch": 5.0, "boulder": 6.0})
     assert found["laid"]["distance_m"] == 3000
     assert found["warnings"] == []
+
+
+@pytest.mark.parametrize("path", sorted(LIBRARY.glob("*.toml")), ids=lambda path: path.stem)
+def test_words_say_what_the_file_says(path: Path) -> None:
+    """Every section with its share, class and obstacles; no key of the description shows through."""
+    prepared = prepare(read(path, CourseFile))
+    words = ground_words(describe_ground(prepared, SHORT))
+    for name, section in prepared.sections.items():
+        assert f"{name}: {tick(100 * section.share)} % of the way" in words
+        if section.roughness is not None and section.roughness.iso_class is not None:
+            assert f"class {section.roughness.iso_class}" in words
+        assert all(f" {obstacle.kind.replace('_', ' ')}" in words for obstacle in section.obstacles)
+    assert "_" not in words and "{" not in words and "None" not in words
 
 
 def test_formula_and_laid_ground_agree_where_the_formula_holds() -> None:
