@@ -115,14 +115,17 @@ def _limits(axes: Axes, across: bool, numbers: Array) -> None:
 def _names(axes: Axes, everyone: list[Candidate], by: str, across: Array, up: Array) -> None:
     """Write what sets a candidate apart beside its mark, but for what colour tells, where there are few enough.
 
-    Names that would lie on one another are moved apart along the vertical.
+    Names that would lie on one another or on a mark are moved up, or left away where that is too far.
     """
     shown = [c for c in everyone if np.isfinite([across[c.index], up[c.index]]).all()]
     if len(everyone) > MOST_NAMES or not any(len(c.texts) > 1 for c in shown):
         return
     corner, size = axes.transData.transform, axes.bbox
     dots = axes.figure.dpi
-    taken: list[tuple[float, float, float]] = []  # left end, right end and height of what is written
+    places = [corner((across[c.index], up[c.index])) for c in shown]
+    half = 5 / 72 * dots
+    # left end, right end and height of marks and of what is written
+    taken: list[tuple[float, float, float]] = [(x - half, x + half, y) for x, y in places]
     for c in sorted(shown, key=lambda c: up[c.index]):
         x, y = corner((across[c.index], up[c.index]))
         left = x > size.x0 + 0.7 * size.width
