@@ -43,6 +43,7 @@ def check(file: str, as_json: bool, assignments: tuple[str, ...]) -> None:
     of a study, its candidates and what it costs. FILE may be a shipped vehicle, e.g. library:clinic.
     """
     from studies.check import check_study, describe_vehicle, is_study, study_text, vehicle_text
+    from studies.files import InputError
     from studies.library import open_reference
     from studies.study import load
 
@@ -51,9 +52,11 @@ def check(file: str, as_json: bool, assignments: tuple[str, ...]) -> None:
         found = check_study(load(file, overrides_of(assignments)))
         click.echo(json.dumps(found, indent=1) if as_json else study_text(found))
         return
-    vehicle = describe_vehicle(
-        assembled_vehicle(source, read_vehicle(source, overrides_of(assignments))), slopes=True
-    )
+    assembled = assembled_vehicle(source, read_vehicle(source, overrides_of(assignments)))
+    try:
+        vehicle = describe_vehicle(assembled, slopes=True)
+    except ValueError as error:
+        raise InputError(f"{source.name}: {error}") from None
     click.echo(json.dumps(vehicle, indent=1) if as_json else vehicle_text(vehicle))
 
 

@@ -243,11 +243,6 @@ def _assembled(study: Study) -> list[Vehicle]:
             vehicles.append(assemble(file))
         except ValueError as error:
             raise InputError(_told(study, candidate.name, error)) from None
-    counts = {len(vehicle.structure.wheel_station) for vehicle in vehicles}
-    if len(counts) > 1:
-        raise InputError(
-            f"{study.source.name}: sweep: candidates have {sorted(counts)} wheels; allowed is one number"
-        )
     return vehicles
 
 

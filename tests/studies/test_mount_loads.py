@@ -1,7 +1,14 @@
 """The mount load table is in balance with the body in every load case."""
 
-import pytest
+from dataclasses import replace
 
+import pytest
+from click.testing import CliRunner
+
+from sim.codes import TIPPED
+from sim.posture import level_posture
+from studies.cli import cli
+from studies.example import example_texts
 from studies.mount_loads import mount_loads
 
 GRAVITY = 9.80665
@@ -39,3 +46,15 @@ def test_braking_loads_the_front_mount_by_its_lever(clinic):
     stations = vehicle.layout.mount_stations()
     expected = moment / (stations["pair"] - stations["pivot"])
     assert pivot["braking"] - pivot["at rest"] == pytest.approx(expected, rel=0.05)
+
+
+def test_a_truck_that_cannot_stand_so_is_refused_with_its_load_case(monkeypatch, tmp_path):
+    """Mounts hold the body down in every case; what fails even so is bad input with its name, and no traceback."""
+    path = tmp_path / "vehicle.toml"
+    path.write_text(example_texts()["vehicle.toml"] + "\n[load_case.tumble]\nleft = 10.0\n")
+    monkeypatch.setattr(
+        "studies.mount_loads.solve_posture", lambda model, u: replace(level_posture(model), code=TIPPED)
+    )
+    told = CliRunner().invoke(cli, ["check", str(path)])
+    assert (told.exit_code, told.stdout) == (2, "")
+    assert told.stderr.startswith(f"crossaxle: {path}: load_case.at rest: no equilibrium")
