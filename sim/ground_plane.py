@@ -11,6 +11,7 @@ Everything the ground and the slope do to the vehicle is the *input* u = (gx, gy
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -46,14 +47,19 @@ def ground_plane(wheel_station: Array, wheel_y: Array) -> GroundPlane:
     ValueError
         With fewer than three wheels, or wheels in one line.
     """
-    x = -np.asarray(wheel_station, dtype=float)
-    y = np.asarray(wheel_y, dtype=float)
+    return _fitted(tuple(map(float, wheel_station)), tuple(map(float, wheel_y)))
+
+
+@lru_cache(maxsize=256)
+def _fitted(wheel_station: tuple[float, ...], wheel_y: tuple[float, ...]) -> GroundPlane:
+    """`ground_plane`, worked out once for all candidates and gravities with these wheels; not to be changed."""
+    x, y = -np.array(wheel_station), np.array(wheel_y)
     basis = np.array([np.ones_like(x), x, y]).T
     orthogonal, triangle = np.linalg.qr(basis, mode="complete")
     pivots = np.abs(np.diagonal(triangle))
     if len(x) < 3 or pivots.min() <= 1e-12 * pivots.max():
         raise ValueError(
-            f"wheels at stations {wheel_station} m and lateral positions {wheel_y} m span no plane; "
+            f"wheels at stations {list(wheel_station)} m and lateral positions {list(wheel_y)} m span no plane; "
             "at least three wheels that are not in one line are needed"
         )
     fit = np.linalg.solve(triangle[:3], orthogonal[:, :3].T)

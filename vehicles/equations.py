@@ -161,12 +161,7 @@ class Equations:
             output_ground=stacked(output_grounds, self.n_wheels),
             output_gravity=np.array(gravities, dtype=np.float64),
             output_hinge=output_hinge,
-            output_constant=np.array(
-                [
-                    constant if row is None else constant - row @ level[: row.size]
-                    for constant, row in zip(constants, counted_rows, strict=True)
-                ]
-            ),
+            output_constant=np.array(constants) - stacked(counted_rows, self.n) @ level,
             wheel_station=wheel_station,
             wheel_y=wheel_y,
             outputs=outputs,

@@ -22,7 +22,6 @@ from numpy.typing import NDArray
 
 from vehicles.kinematics import Kinematics, roll_centre
 from vehicles.layout import Layout, shares
-from vehicles.rows import add_squares
 from vehicles.tyres import tyre
 
 Array = NDArray[np.float64]
@@ -131,12 +130,11 @@ class GravityLoads:
         rows = np.array([self._row(link) for link in self._links]).reshape(-1, n)
         fore_aft, side, sinking = np.array(list(self._links.values())).reshape(-1, 3).T
         self.load = np.array([fore_aft @ rows, -side @ rows, np.sum(heights, axis=0) + np.zeros(n)])
-        self.geometric = np.zeros((n, n))
+        self.geometric = np.asarray(-rows.T @ (sinking[:, None] * rows))
         if others is not None:
             first = slice(len(others.geometric))
             self.load[:, first] += others.load
-            self.geometric[first, first] = others.geometric
-        add_squares(self.geometric, rows, -sinking)
+            self.geometric[first, first] += others.geometric
 
     def _add(self, how: str, part: str, station: float, weight: float) -> None:
         """Add a link: mass times its length, under the forces that turn it and under what sinks with it."""
