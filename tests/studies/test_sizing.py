@@ -57,6 +57,14 @@ def test_built_to_the_recommendation_the_gap_closes_as_often_as_foreseen():
     assert closed[0] <= 1.0 <= closed[1]
 
 
+def test_the_first_course_is_meant_unless_another_is_named():
+    random = np.random.default_rng(6)
+    smooth, rough = (gaps(scale * random.gumbel(size=300)) for scale in (0.01, 0.03))
+    both = xr.concat([smooth, rough], "course", data_vars="minimal")
+    built = [needs(both, 0.1, 1e6, *course)[0].needed.value for course in ((), (0,), (1,))]
+    assert built[0] == built[1] < built[2]
+
+
 @pytest.mark.parametrize("movement, basis", [(np.linspace(0, 0.02, 7), FEW), (np.full(50, 0.02), ALIKE)])
 def test_where_nothing_can_be_foretold_only_the_largest_met_is_given(movement, basis):
     """Seven samples, or fifty that are alike: build more than the largest met, with no upper end."""

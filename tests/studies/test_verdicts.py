@@ -53,6 +53,15 @@ def test_a_long_life_is_judged_by_fitted_extremes():
     assert near.status == OPEN and near.further > 0
 
 
+def test_a_wheel_that_the_truck_lacks_decides_nothing():
+    ds = one(400, unload_events=("wheel", np.ones(400))).assign_coords(wheel=["front left"])
+    there, lacking = (
+        verdicts(ds, [limit(what="unload events", item=item, at_most="9 1/km")])[0]
+        for item in ("front left", "third left")
+    )
+    assert there.status == MEETS and lacking.status == OPEN
+
+
 @pytest.mark.parametrize("allowed", ["0.25 1/km", "0.35 1/km"])
 def test_a_verdict_that_stands_is_seldom_wrong(allowed):
     """True rate 0.3 per km in bunches: of 400 studies at most 5 % (2.5 % aimed at) state the opposite."""
