@@ -62,6 +62,16 @@ def test_a_wheel_that_the_truck_lacks_decides_nothing():
     assert there.status == MEETS and lacking.status == OPEN
 
 
+def test_a_large_tip_margin_is_the_safe_side():
+    random = np.random.default_rng(7)
+    margin = 0.5 + 0.02 * random.uniform(size=400)
+    ds = xr.Dataset({name: (("course", "sample"), value[None]) for name, value in (
+        ("distance", np.full(400, 1000.0)), ("tip_margin_minimum", margin))})  # fmt: skip
+    for least, status in (("0.2", MEETS), ("0.8", MISSES)):
+        asked = limit(what="tip margin", at_least=least, over="5 km", risk="90 %")
+        assert verdicts(ds, [asked])[0].status == status
+
+
 @pytest.mark.parametrize("allowed", ["0.25 1/km", "0.35 1/km"])
 def test_a_verdict_that_stands_is_seldom_wrong(allowed):
     """True rate 0.3 per km in bunches: of 400 studies at most 5 % (2.5 % aimed at) state the opposite."""
