@@ -25,16 +25,19 @@ set_option = click.option(
 
 
 def told(command: Callable[..., R]) -> Callable[..., R]:
-    """Make a command turn bad input and failing disks into one message on standard error."""
+    """Make a command turn bad input, failing disks and lost workers into one message on standard error."""
 
     @wraps(command)
     def run(*args: Any, **options: Any) -> R:
         from studies.files import InputError
+        from studies.workers import WorkersLostError
 
         try:
             return command(*args, **options)
         except InputError as error:
             stop(str(error), 2)
+        except WorkersLostError as error:
+            stop(str(error), 1)
         except BrokenPipeError:
             sys.exit(0)
         except OSError as error:

@@ -8,6 +8,16 @@ import click
 
 from studies.cli_common import json_option, save, stop, told
 
+_candidates = click.option(
+    "--candidate",
+    default="",
+    metavar="KEY=VALUE,...",
+    help="E.g. 'wheelbase=4.4 m, mount=rigid' [default: all].",
+)
+_courses = click.option(
+    "--course", default="", metavar="NAME", help="One of the study's courses [default: all]."
+)
+
 
 @click.command()
 @click.argument("folder", metavar="DIR")
@@ -18,13 +28,8 @@ from studies.cli_common import json_option, save, stop, told
     help="Output to replay at its worst: a variable of results.nc, of one item if there are several, "
     "e.g. 'gap_minimum:cab back to body', frame_twist_maximum.",
 )
-@click.option(
-    "--candidate",
-    default="",
-    metavar="KEY=VALUE,...",
-    help="E.g. 'wheelbase=4.4 m, mount=rigid' [default: all].",
-)
-@click.option("--course", default="", metavar="NAME", help="One of the study's courses [default: all].")
+@_candidates
+@_courses
 @click.option("--chart", metavar="FILE", help="Draw it (PNG, SVG or PDF by the name's ending).")
 @click.option("--film", metavar="FILE", help="Film the metres before and after (GIF, or HTML with a player).")
 @json_option
@@ -71,13 +76,8 @@ def replay(
     "'gap_minimum:cab back to body', 'bracket_stress_maximum:water front bracket'.",
 )
 @click.option("--level", required=True, metavar="QUANTITY", help='What it passes, e.g. "0 mm", "160 MPa".')
-@click.option(
-    "--candidate",
-    default="",
-    metavar="KEY=VALUE,...",
-    help="E.g. 'wheelbase=4.4 m, mount=rigid' [default: all].",
-)
-@click.option("--course", default="", metavar="NAME", help="One of the study's courses [default: all].")
+@_candidates
+@_courses
 @click.option(
     "--repeats",
     type=click.IntRange(3, 10_000),

@@ -101,9 +101,7 @@ def verdicts(ds: xr.Dataset, limits: list[Limit], course: int = 0, doubt: float 
         for c in candidates(ds):
             n = int(np.isfinite(distance[c.index]).sum())
             if kind.rate:
-                judged = {
-                    limit.item: _judge_rate(summed[c.index], distance[c.index], limit.value, bunch, doubt)
-                }
+                judged = {limit.item: _counted(summed[c.index], distance[c.index], limit.value, bunch, doubt)}
             else:
                 judged = _judge_levels(ds, limit, data[c.index], distance[c.index], doubt)
             if judged and n:
@@ -165,11 +163,6 @@ def _judge_levels(
     }
 
 
-def _judge_rate(amount: Array, distance: Array, allowed: float, bunch: float, doubt: float) -> _Judged:
-    """Probability that a rate is at most ``allowed`` [1/m]."""
-    return _counted(amount, distance, allowed, bunch, doubt)
-
-
 def _judge_damage(done: Array, distance: Array, least: float, doubt: float) -> _Judged:
     """Probability that damage ``done`` (folds,) adds up to a crack no sooner than ``least`` [m].
 
@@ -201,6 +194,7 @@ def _judge_level(extreme: Array, distance: Array, limit: Limit, doubt: float) ->
 
 
 def _counted(amount: Array, distance: Array, allowed: float, bunch: float, doubt: float) -> _Judged:
+    """Probability that a rate is at most ``allowed`` [1/m], from amounts (n,) and distances (n,) [m]."""
     chances = _chances(amount, distance, allowed, bunch, 1.0)
     return _Judged(*chances, _times(amount, distance, allowed, bunch, doubt), "counted", doubt)
 

@@ -13,6 +13,7 @@ from click.testing import CliRunner, Result
 from studies.cli import cli
 from studies.estimate import announcement
 from studies.example import example_texts
+from studies.workers import WorkersLostError
 
 ROOT = Path(__file__).parents[2]
 SMALL = ("--samples", "2", "--workers", "1")
@@ -314,6 +315,16 @@ def test_many_candidates_are_announced_before_they_are_assembled() -> None:
     """Otherwise a large sweep is silent for minutes."""
     assert announcement(6) == ""
     assert announcement(10_000) == "checking and assembling 10,000 candidates, about 4 minutes"
+
+
+def test_lost_workers_are_told_in_one_message(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def lost(*arguments: object) -> None:
+        raise WorkersLostError("worker processes died")
+
+    monkeypatch.setattr("studies.dataset.read_results", lambda path: None)
+    monkeypatch.setattr("studies.report.write_report", lost)
+    result = crossaxle("report", folder)
+    assert (result.exit_code, result.stderr) == (1, "crossaxle: worker processes died\n")
 
 
 @pytest.mark.slow

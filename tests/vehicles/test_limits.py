@@ -5,16 +5,10 @@ import pytest
 
 from sim.posture import posture_on
 from sim.reduced import reduce
+from tests.stiff import CENTRED
 from vehicles.layout import shares
 
 CROSS = [0.0, 0.25, 0.25, 0.0]
-CENTRED = {
-    "mass.equipment.y": "0 m",
-    "mass.fuel.y": "0 m",
-    'mass."batteries and air".y': "0 m",
-    'mass."tank shell".y': "0 m",
-    "mass.water.y": "0 m",
-}
 NO_STOP = {"mounts.pivoting.stop_angle": "80 deg"}
 
 
