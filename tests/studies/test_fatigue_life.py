@@ -220,6 +220,18 @@ def test_no_damaging_range_meets_a_limit_that_the_distance_driven_supports(drive
     assert verdict.status == OPEN
 
 
+def test_the_largest_range_is_the_upper_edge_of_its_bin(driven: xr.Dataset) -> None:
+    """Bins begin at 0: bin 7 ends at eight widths. Every candidate and bracket has its own, from whatever fold."""
+    alone = driven.copy(deep=True)
+    alone["bracket_cycles_histogram"][:] = 0
+    places = {(0, 0): (3, 7), (0, 1): (19, 12), (1, 0): (0, 25), (1, 1): (5, 0)}
+    for (mount, bracket), (fold, at) in places.items():
+        alone["bracket_cycles_histogram"][mount, 0, fold, bracket, at] = 1
+    width = driven["bracket_cycles_bin"].attrs["bin_width"]
+    found = [life.largest / width for life in lives(alone)]
+    assert found == pytest.approx([at + 1 for _, at in places.values()])
+
+
 def test_without_a_category_nothing_is_counted(tmp_path) -> None:
     """The laboratory's brackets name none: no column, no cost, no fatigue."""
     text = STUDY.replace("clinic", "laboratory").replace("samples = 20", "samples = 1")

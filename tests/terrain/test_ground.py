@@ -12,6 +12,7 @@ from terrain.distribution import fixed, uniform
 from terrain.ground import lay_ground
 from terrain.obstacles import Ditch, Hole
 from terrain.shapes import X
+from terrain.slow import slow_nodes, slow_values
 from terrain.tracks import TyreLine, lay_tracks, mirrored
 
 ROUGH = Roughness(iso_class="F", band_from=0.05, band_to=2.0)
@@ -146,6 +147,18 @@ def test_slopes_are_constant_or_slowly_varying() -> None:
     for lag in (20, 40, 80):
         found = np.mean(centred[:, lag:] * centred[:, :-lag]) / 0.03**2
         assert found == pytest.approx(np.exp(-((lag * 0.5 / 20) ** 2) / 2), abs=0.1)
+
+
+@pytest.mark.parametrize("length", [1.0, 3.7, 50.0])
+def test_slow_values_are_linear_between_their_nodes(length: float) -> None:
+    """Nodes a tenth of the length apart, points every 5 cm, against numpy's interpolation."""
+    n, spacing = 2000, 0.05
+    nodes = slow_nodes(np.random.default_rng(1), n, spacing, length)
+    places = np.arange(nodes.size) * length / 10
+    assert places[-1] > (n - 1) * spacing, "the nodes reach the last point"
+    np.testing.assert_allclose(
+        slow_values(nodes, n, spacing, length), np.interp(np.arange(n) * spacing, places, nodes), atol=1e-9
+    )
 
 
 def test_slopes_do_not_change_the_heights() -> None:
