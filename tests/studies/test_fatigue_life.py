@@ -19,11 +19,12 @@ from studies.dataset import results
 from studies.display import number
 from studies.experiment import Experiment
 from studies.fatigue import Curve
-from studies.fatigue_life import bracket_damage, fold_distance, lives
+from studies.fatigue_life import bracket_damage, distance_text, fold_distance, lives
 from studies.fatigue_table import fatigue_table
 from studies.files import InputError
 from studies.limits import Limit
 from studies.outcomes import headline
+from studies.statistics import Interval
 from studies.study import load
 from studies.verdicts import MEETS, MISSES, OPEN, verdicts
 from tests.sim.truck import truck
@@ -336,3 +337,14 @@ def test_one_sample_gives_no_interval(driven: xr.Dataset) -> None:
     for life in lives(one):
         assert life.damage.value > 0
         assert (life.damage.low, life.damage.high) == (0, np.inf)
+
+
+def test_a_distance_to_a_crack_is_told_in_kilometres() -> None:
+    def plain(told: str) -> str:
+        """Without the thin spaces that part digits in threes, and a number from its unit."""
+        return told.replace("\u202f", "")
+
+    metres = [np.asarray(x) for x in (123_000e3, 98_000e3, 151_000e3)]
+    assert plain(distance_text(Interval(*metres))) == "123000km (98000 to 151000)"
+    open_ended = Interval(metres[0], metres[1], np.asarray(np.inf))
+    assert plain(distance_text(open_ended)) == "123000km (at least 98000)"

@@ -34,6 +34,14 @@ def test_shares_below_above_and_beyond():
     assert beyond.share.value[0, 0].tolist() == pytest.approx([1.0, 0.5])
 
 
+@pytest.mark.parametrize("counts, first", [([1, 2, 3, 4], -2.5), ([4, 3, 2, 1], -0.5)])
+def test_beyond_where_the_bins_reach_further_to_one_side(counts, first):
+    """Centres -2.5 to 0.5, or their mirror image: 1 is beyond 2, 3 are beyond 1, only on the longer side."""
+    beyond = shares(small(counts, first=first), "x", "beyond")
+    assert beyond.at.tolist() == [0, 1, 2]
+    assert beyond.share.value[0, 0].tolist() == pytest.approx([1.0, 0.3, 0.1])
+
+
 def test_levels_never_reached_are_blank_and_shares_stay_within_one():
     found = shares(small([0, 5, 5, 0]), "x", "above").share
     assert np.isnan(found.value[0, 0, 3]) and np.isnan(found.high[0, 0, 3])

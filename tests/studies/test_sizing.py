@@ -107,6 +107,15 @@ def test_all_or_none_keeps_it(allowed, at):
     assert crossings(swept([1, 2, 3], [0.5, 1, 2]), [limit])[0].at.value == at
 
 
+@pytest.mark.parametrize("rates, below", [([0.5, 1, 2], True), ([2, 1, 0.5], False)])
+def test_what_no_value_keeps_is_not_said_to_be_kept_by_all(rates, below):
+    """Whichever way the rates turn: the least of them is five times what is allowed."""
+    limit = Limit.model_validate({"what": "unload events", "at_most": "0.1 1/km"})
+    (found,) = crossings(swept([1, 2, 3], rates), [limit])
+    assert found.keeps_below == below
+    assert found.kept_by_none and not found.kept_by_all
+
+
 def test_falling_rates_keep_above():
     limit = Limit.model_validate({"what": "unload events", "at_most": "1 1/km"})
     found = crossings(swept([1, 2, 3], [4, 2, 0.5]), [limit])[0]
@@ -152,6 +161,21 @@ def test_longest_that_keeps_all_limits():
     both = by_limit[None]
     assert both.keeps_below and both.at.value == min(c.at.value for c in by_limit.values())
     assert both.at.low <= both.at.value <= both.at.high
+
+
+def test_limits_from_either_side_leave_a_window():
+    """Events allow up to 2.58 m. Stress, which falls, is met where its location is 113.9 MPa: from 1.61 m on."""
+    ds = stress(swept([1, 2, 3, 4], [0.5, 1, 2, 4]), [1, 2, 3, 4], [120, 110, 100, 90])
+    upper, lower = (c for c in crossings(ds, LIMITS) if c.limit is None)
+    assert upper.keeps_below and upper.at.value == pytest.approx(2.58, abs=0.1)
+    assert not lower.keeps_below and lower.at.value == pytest.approx(1.61, abs=0.15)
+
+
+def test_a_limit_that_every_value_keeps_bounds_nothing_together():
+    """Events stay far below what is allowed, so that only the falling stress bounds the spacing, from below."""
+    ds = stress(swept([1, 2, 3, 4], [0.1, 0.11, 0.12, 0.13]), [1, 2, 3, 4], [120, 110, 100, 90])
+    (both,) = (c for c in crossings(ds, LIMITS) if c.limit is None)
+    assert not both.keeps_below and both.at.value == pytest.approx(1.61, abs=0.15)
 
 
 def test_limits_that_exclude_each_other_are_kept_by_none_together():

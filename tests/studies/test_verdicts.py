@@ -53,6 +53,40 @@ def test_a_long_life_is_judged_by_fitted_extremes():
     assert near.status == OPEN and near.further > 0
 
 
+def test_a_level_is_passed_once_a_sample_at_most_so_passings_do_not_bunch():
+    """None seen where 4.1 are allowed: exp(-4.1) is 1.7 %, below the 2.5 % of doubt that a verdict may leave.
+
+    With alike samples nothing can be fitted, and 3.8 allowed passings (2.2 %) do as well; 3.6 (2.7 %) do not.
+    """
+    random = np.random.default_rng(8)
+    for allowed, spread, status in ((4.1, 1.0, MEETS), (3.8, 0.0, MEETS), (3.6, 0.0, OPEN)):
+        ds = one(100, gap_minimum=("gap", 0.1 + 0.001 * spread * random.uniform(size=100)))
+        risk = -100 * np.expm1(-allowed)
+        (found,) = verdicts(ds, [limit(what="gap", at_least="0 mm", over="100 km", risk=f"{risk:.6f} %")])
+        assert (found.status, found.basis) == (status, "counted")
+
+
+def test_further_samples_foretold_from_a_fit_decide_about_half_the_studies():
+    """Gumbel gaps, level met once in 2,000 km, allowed once in 1,000 km: driven as far as told, then judged again."""
+    random = np.random.default_rng(9)
+    scale = 0.01
+    asked = limit(
+        what="gap", at_least=f"{1000 * (0.1 - scale * np.log(2000))} mm", over="100 km", risk="9.516258 %"
+    )
+    foretold, decided = 0, 0
+    for _ in range(40):
+        movement = scale * random.gumbel(size=800)
+        (first,) = verdicts(one(800, gap_minimum=("gap", 0.1 - movement)), [asked])
+        if first.status != OPEN or not 100 < first.further < 20_000 or first.basis != "extrapolated":
+            continue
+        more = np.concatenate([movement, scale * random.gumbel(size=int(first.further))])
+        (second,) = verdicts(one(more.size, gap_minimum=("gap", 0.1 - more)), [asked])
+        foretold += 1
+        decided += second.status != OPEN
+    assert foretold >= 10
+    assert 0.2 <= decided / foretold <= 0.95
+
+
 def test_a_wheel_that_the_trucks_lack_decides_nothing():
     alone = one(400, unload_events=("wheel", np.ones(400))).assign_coords(wheel=["front left"])
     ds = xr.concat([alone, alone], "wheelbase").assign_coords(wheelbase=[4.0, 5.0])
@@ -132,6 +166,10 @@ def test_the_worst_item_decides_and_items_can_be_named(synthetic):
         ({"what": "unload events", "at_most": "0 1/km"}, "allow some"),
         ({"what": "comfort", "at_most": "1 m"}, "unload events"),
         ({"what": "lean", "at_most": "3 deg", "risk": "100 %"}, "less than 1"),
+        ({"what": "lean", "at_most": "1e999 deg"}, "finite"),
+        ({"what": "gap", "at_least": "nan mm"}, "not a number with a unit"),
+        ({"what": "distance to crack", "at_least": "0 km"}, "above 0"),
+        ({"what": "distance to crack", "at_least": "-0.5 m"}, "above 0"),
     ],
 )
 def test_wrong_limits_are_refused_with_a_reason(entries, words):
