@@ -130,6 +130,15 @@ def test_only_the_middle_keeps_a_limit():
     assert not lower.keeps_below and lower.at.value == pytest.approx(1.5, abs=0.1)
 
 
+def test_the_middle_of_three_values_keeps_a_limit_between_its_neighbours():
+    """The margin is the logarithm of the rate: ln 2 above the limit at 1 m and 4 m, ln 2 below it at 2 m."""
+    limit = Limit.model_validate({"what": "unload events", "at_most": "1 1/km"})
+    upper, lower = crossings(swept([1, 2, 4], [2, 0.5, 2]), [limit])
+    assert (upper.keeps_below, lower.keeps_below) == (True, False)
+    assert upper.at.value == pytest.approx(3.0, abs=0.1)
+    assert lower.at.value == pytest.approx(1.5, abs=0.05)
+
+
 def test_no_event_with_any_value_is_kept_by_all_and_says_how_far_that_is_sure():
     """No event in 400 km with any value: kept by the estimate; at most 6 in 400 km are not excluded."""
     ds = swept([1, 2, 3], [0, 0, 0])

@@ -87,6 +87,15 @@ def test_further_samples_foretold_from_a_fit_decide_about_half_the_studies():
     assert 0.2 <= decided / foretold <= 0.95
 
 
+def test_a_level_counts_as_passed_from_the_value_that_is_allowed_on():
+    """Beyond it a gap is smaller and a lean larger; what is not known is neither."""
+    level = np.radians(3.0)
+    lean = limit(what="lean", at_most="3 deg").passed(np.array([0.9, 1.0, 1.1, np.nan]) * level)
+    gap = limit(what="gap", at_least="10 mm").passed(np.array([0.011, 0.01, 0.009, np.nan]))
+    for passed in (lean, gap):
+        np.testing.assert_array_equal(passed, [0, 1, 1, np.nan])
+
+
 def test_a_wheel_that_the_trucks_lack_decides_nothing():
     alone = one(400, unload_events=("wheel", np.ones(400))).assign_coords(wheel=["front left"])
     ds = xr.concat([alone, alone], "wheelbase").assign_coords(wheelbase=[4.0, 5.0])
