@@ -148,6 +148,13 @@ def test_no_event_with_any_value_is_kept_by_all_and_says_how_far_that_is_sure():
     assert often.kept_by_all and often.at.low == np.inf
 
 
+def test_a_limit_on_what_no_candidate_has_is_neither_kept_nor_missed():
+    ds = swept([1, 2, 3], [1, 2, 3]).assign_coords(gap=["tank"])
+    unknown = np.full((3, 1, ds.sizes["sample"], 1), np.nan)
+    ds["gap_minimum"] = (("spacing", "course", "sample", "gap"), unknown)
+    assert crossings(ds, [Limit.model_validate({"what": "gap", "at_least": "9 mm"})]) == []
+
+
 def stress(ds: xr.Dataset, at: list[float], location: list[float]) -> xr.Dataset:
     """Add Gumbel stresses of scale 1 MPa about a location [MPa] for each swept value."""
     random = np.random.default_rng(5)
