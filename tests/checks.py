@@ -1,5 +1,8 @@
 """README's table of outside checks, made by the tests: ``python -m tests.checks`` runs tests/reference and writes it.
 
+Last bits differ between kinds of processor, and what hangs on chance with them: a figure that README already has is
+raised but never lowered. To measure a row afresh, delete it first.
+
 A test calls the fixture ``checked(what, against, difference)`` with the largest difference it measured. Run as a
 test it holds the difference against README's row; run from here it is collected instead. Differences are relative
 unless a unit is given. They are rounded up, so that what README says is never less than what was measured.
@@ -20,8 +23,12 @@ REFERENCE = ROOT / "tests" / "reference"
 COLLECT = "CROSSAXLE_CHECKS"
 """Environment variable with a folder: measured differences go into files there and nothing is compared."""
 
-ROUNDING = 1e-6
-"""Differences below are rounding, other on every machine; they are quoted as a bound."""
+ROUNDING = 1e-5
+"""Differences below are rounding, other on every kind of processor; they are quoted as a bound.
+
+The largest are those of ladders whose rails bend a million times less than they twist: 3e-6 to 7e-6 with the routines
+of four kinds of processor.
+"""
 
 LEAST = 1e-12
 """No bound on rounding is quoted below this."""
@@ -67,8 +74,8 @@ def named() -> set[Row]:
     return found
 
 
-def compare(what: str, against: str, difference: float, unit: str) -> None:
-    """Collect a difference, or hold it against README's row.
+def compare(what: str, against: str, difference: float, unit: str, chance: float) -> None:
+    """Collect a difference, or hold it against README's row or, if that is larger, what ``chance`` makes of it.
 
     Raises
     ------
@@ -84,7 +91,9 @@ def compare(what: str, against: str, difference: float, unit: str) -> None:
     remedy = "`python -m tests.checks` writes README's table"
     assert (what, against) in rows, f"README has no row for {what!r} against {against!r}; {remedy}"
     says = rows[what, against]
-    assert difference <= number(says), f"{what}: {difference:.3g} measured, README says {says}; {remedy}"
+    assert difference <= max(number(says), chance), (
+        f"{what}: {difference:.3g} measured, README says {says}; {remedy}"
+    )
 
 
 def main() -> None:
@@ -95,11 +104,14 @@ def main() -> None:
         worst: dict[Row, tuple[float, str]] = {}
         for path in Path(folder).iterdir():
             what, against, difference, unit = path.read_text(encoding="utf-8").split("\n")
-            before = worst.get((what, against), (0.0, unit))
-            worst[what, against] = max(before, (float(difference), unit))
-    lines = ["| what | against | largest difference |", "| --- | --- | --- |"]
-    lines += [f"| {what} | {against} | {quoted(*worst[what, against])} |" for what, against in sorted(worst)]
+            met = worst.get((what, against), (0.0, unit))
+            worst[what, against] = max(met, (float(difference), unit))
     text = README.read_text(encoding="utf-8")
+    before = table(text)
+    lines = ["| what | against | largest difference |", "| --- | --- | --- |"]
+    for row in sorted(worst):
+        says = [quoted(*worst[row]), *([before[row]] if row in before else [])]
+        lines.append(f"| {row[0]} | {row[1]} | {max(says, key=number)} |")
     README.write_text(between(text, "checks", "\n".join(lines)), encoding="utf-8")
 
 
