@@ -17,10 +17,13 @@ import random
 import signal
 import sys
 import tempfile
+import threading
 import time
 import traceback
 from collections import Counter
 from pathlib import Path
+
+from tqdm import tqdm
 
 for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ[name] = "1"
@@ -93,6 +96,8 @@ class Killer:
         said = os.open(self.said, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
         os.dup2(said, 1)
         os.dup2(said, 2)
+        # The lock of progress bars is one for all forks: a run killed while it held it would stop every later one.
+        tqdm.set_lock(threading.RLock())
         status = 99
         try:
             status = run_study(str(self.study), folder, SAMPLES, Options(workers=workers, resume=True))
