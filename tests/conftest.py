@@ -25,13 +25,9 @@ def clinic() -> Callable[..., Vehicle]:
 
 @pytest.fixture
 def checked() -> Callable[..., None]:
-    """Holds a difference from an outside source against README: ``checked(what, against, difference, unit)``.
+    """Holds a difference from an outside source against README: ``checked(what, against, difference, unit)``."""
 
-    ``chance`` is for walks of random steps, taken or refused, which go other ways on another kind of processor: the
-    largest difference that is to be expected of such a walk.
-    """
-
-    def compare(what: str, against: str, difference: float, unit: str = "", chance: float = 0.0) -> None:
-        checks.compare(what, against, difference, unit, chance)
+    def compare(what: str, against: str, difference: float, unit: str = "") -> None:
+        checks.compare(what, against, difference, unit)
 
     return compare
