@@ -12,6 +12,7 @@ from matplotlib.figure import Figure
 from sim.codes import GOOD
 from studies.candidates import Candidate, items, values
 from studies.charts import style
+from studies.charts.dots import hue
 from studies.charts.frame_along import FrameLine, frame_along
 from studies.charts.posture_view import draw_pair, draw_posture
 from studies.files import InputError
@@ -129,9 +130,13 @@ def make_pairs(ds: xr.Dataset, course: int, shown: Sequence[Candidate]) -> tuple
 def frame_lines(
     replayer: Replayer, ds: xr.Dataset, course: int, shown: Sequence[Candidate]
 ) -> list[FrameLine]:
-    """Replay the worst frame twist of some candidates and read the roll of their rails; none where none was met."""
-    lines = []
-    for c in shown if "frame_twist_maximum_position" in ds else ():
+    """Replay the worst frame twist of some candidates and read the roll of their rails; none where none was met.
+
+    They come in the order in which other charts hand out their colours, so that two mounts keep theirs.
+    """
+    lines, by = [], hue(ds)
+    ordered = sorted(shown, key=lambda c: c.place.get(by, 0))
+    for c in ordered if "frame_twist_maximum_position" in ds else ():
         worst = worst_sample(ds, "frame_twist_maximum", "", c.index, course)
         if worst is None:
             continue

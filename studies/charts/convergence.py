@@ -8,6 +8,7 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from studies.candidates import candidates
 from studies.charts import style
+from studies.charts.dots import hue
 from studies.charts.text import fold
 from studies.display import number, tick
 from studies.outcomes import wheel_rate
@@ -34,7 +35,9 @@ def convergence(ds: xr.Dataset, course: int = 0, width: float = style.WIDE) -> F
     if not half < 1:
         title = f"After {n} samples the rates are still poorly known"
     note = "Unload events per km from the first samples, then more and more of them. Shaded: 95 % interval."
-    shown = [worst] if best == worst else [worst, best]
+    by = hue(ds)
+    # In the order in which other charts hand out their colours, so that two mounts keep theirs.
+    shown = sorted({worst, best}, key=lambda k: (everyone[k].place.get(by, 0), k))
     legend = [fold(everyone[k].name, width - 1.2, style.SMALL, most=1)[0] for k in shown]
     head = style.heading_height(title, note, width) + 0.24 * len(shown) + 0.1
     made = style.figure(width, head + _HEIGHT + 0.55)
