@@ -6,8 +6,8 @@ table is a pure cache: what is found does not depend on what it holds. Entry 0 i
 posture, "home".
 
 For hinges the map gives the *excess*: h for hinges not passed, -h for those passed; a set holds where no
-excess is positive. Physics, symbols and the test of admissibility are those of :mod:`sim.reduced`; the
-readable counterpart is :mod:`sim.posture`.
+excess is positive. Physics, symbols and the test of admissibility are those of :mod:`crossaxle.sim.reduced`; the
+readable counterpart is :mod:`crossaxle.sim.posture`.
 """
 
 from collections.abc import Sequence
@@ -16,12 +16,12 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.block import affine_point
-from sim.codes import GOOD, NO_EQUILIBRIUM, TIPPED
-from sim.compiled import compiled, compiled_in_place
-from sim.posture import ROUNDS_PER_HINGE
-from sim.reduced import HINGE_TOLERANCE, PIVOT_TOLERANCE, ReducedModel
-from sim.structure import Array
+from crossaxle.sim.block import affine_point
+from crossaxle.sim.codes import GOOD, NO_EQUILIBRIUM, TIPPED
+from crossaxle.sim.compiled import compiled, compiled_in_place
+from crossaxle.sim.posture import ROUNDS_PER_HINGE
+from crossaxle.sim.reduced import HINGE_TOLERANCE, PIVOT_TOLERANCE, ReducedModel
+from crossaxle.sim.structure import Array
 
 CAPACITY = 2048
 """Sets kept per vehicle; a full table is emptied down to the home set."""
@@ -312,7 +312,7 @@ def settle(vehicle: Condensed, table: SetTable, guess: int) -> tuple[int, int]:
 
 @compiled_in_place
 def _follow(vehicle: Condensed, table: SetTable) -> tuple[int, int]:
-    """Path from level ground to ``table.input``, one hinge at a time, as in :mod:`sim.posture`."""
+    """Path from level ground to ``table.input``, one hinge at a time, as in :mod:`crossaxle.sim.posture`."""
     entry = HOME
     t = 0.0
     m = len(vehicle.hinge_stiffness)

@@ -1,7 +1,7 @@
 """Compiled arithmetic on one block of positions: ground to inputs, affine maps, and bounds of them.
 
 Arrays are (rows, BLOCK), a row for each wheel, input or output. Formulas and frame are those of
-:mod:`sim.ground_plane`; affine maps are (1 + w, columns), constant first.
+:mod:`crossaxle.sim.ground_plane`; affine maps are (1 + w, columns), constant first.
 """
 
 from typing import Final
@@ -9,9 +9,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.compiled import compiled, compiled_in_place
-from sim.ground_plane import GRAVITY
-from sim.structure import Array
+from crossaxle.sim.compiled import compiled, compiled_in_place
+from crossaxle.sim.ground_plane import GRAVITY
+from crossaxle.sim.structure import Array
 
 Integers = NDArray[np.int64]
 

@@ -1,6 +1,6 @@
 """Compiled bookkeeping of a block: extremes, wheel events, range of validity, histograms and cycles.
 
-Before any output is evaluated at the block's positions it is bounded (:func:`sim.block.bounds`): one that can
+Before any output is evaluated at the block's positions it is bounded (:func:`crossaxle.sim.block.bounds`): one that can
 reach neither a running extreme nor a threshold in this block is left out. The bounds include the rounding of
 the evaluation, so what is kept is the same, bit for bit, as if everything had been evaluated.
 """
@@ -10,12 +10,12 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.block import BLOCK, PART, PARTS, affine_part, affine_row, bounds_in_parts
-from sim.compiled import compiled, compiled_in_place
-from sim.plan import CLOSED, LANES, NOWHERE, OUTSIDE_POSITIONS, Kept, Plan
-from sim.rainflow import follow
-from sim.recorder import Combine
-from sim.structure import Array
+from crossaxle.sim.block import BLOCK, PART, PARTS, affine_part, affine_row, bounds_in_parts
+from crossaxle.sim.compiled import compiled, compiled_in_place
+from crossaxle.sim.plan import CLOSED, LANES, NOWHERE, OUTSIDE_POSITIONS, Kept, Plan
+from crossaxle.sim.rainflow import follow
+from crossaxle.sim.recorder import Combine
+from crossaxle.sim.structure import Array
 
 Integers = NDArray[np.int64]
 

@@ -2,7 +2,7 @@
 
 Positions go through in blocks. In a block everything is evaluated for many positions at once with the affine
 maps of the home set (all wheels down, in an ordinary vehicle); positions at which that set does not hold are
-solved one by one (:mod:`sim.active_sets`) and put in their places.
+solved one by one (:mod:`crossaxle.sim.active_sets`) and put in their places.
 """
 
 from typing import NamedTuple
@@ -10,8 +10,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.active_sets import HOME, Condensed, SetTable, holds, settle
-from sim.block import (
+from crossaxle.sim.active_sets import HOME, Condensed, SetTable, holds, settle
+from crossaxle.sim.block import (
     BLOCK,
     PART,
     PARTS,
@@ -27,9 +27,9 @@ from sim.block import (
     slopes_finite,
     wheel_heights,
 )
-from sim.codes import GOOD, TIPPED
-from sim.compiled import compiled, compiled_in_place
-from sim.keep import (
+from crossaxle.sim.codes import GOOD, TIPPED
+from crossaxle.sim.compiled import compiled, compiled_in_place
+from crossaxle.sim.keep import (
     Values,
     keep_cycles,
     keep_extremes,
@@ -37,9 +37,9 @@ from sim.keep import (
     keep_range,
     keep_wheel_events,
 )
-from sim.plan import EXCEPTIONAL_POSITIONS, TIPPED_POSITIONS, UNSOLVED_POSITIONS, Kept, Plan
-from sim.reduced import HINGE_TOLERANCE
-from sim.structure import Array
+from crossaxle.sim.plan import EXCEPTIONAL_POSITIONS, TIPPED_POSITIONS, UNSOLVED_POSITIONS, Kept, Plan
+from crossaxle.sim.reduced import HINGE_TOLERANCE
+from crossaxle.sim.structure import Array
 
 Integers = NDArray[np.int64]
 
@@ -49,7 +49,7 @@ class Ground(NamedTuple):
 
     ``heights`` (lines, points); ``grade``, ``side_slope`` (points,); ``line``, ``offset`` (w,) integers,
     ``share`` (w,) in [0, 1); ``slope_offset`` index of the slopes relative to p; ``slope_x``,
-    ``slope_y`` (w,), ``warp`` (w, w - 3) as in :class:`sim.ground_plane.GroundPlane`.
+    ``slope_y`` (w,), ``warp`` (w, w - 3) as in :class:`crossaxle.sim.ground_plane.GroundPlane`.
     """
 
     heights: NDArray[np.floating]

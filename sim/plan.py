@@ -6,11 +6,11 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.ground_plane import GRAVITY
-from sim.rainflow import Rainflow, new_rainflow
-from sim.recorder import Recorder
-from sim.structure import Array
-from sim.tracks import WHOLE
+from crossaxle.sim.ground_plane import GRAVITY
+from crossaxle.sim.rainflow import Rainflow, new_rainflow
+from crossaxle.sim.recorder import Recorder
+from crossaxle.sim.structure import Array
+from crossaxle.sim.tracks import WHOLE
 
 Integers = NDArray[np.int64]
 

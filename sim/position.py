@@ -1,14 +1,14 @@
 """What one position of the tracks does to a vehicle, for postures outside the sampling.
 
-The readable counterpart of the compiled kernel's input; frame and numbering are those of :mod:`sim.tracks`.
+The readable counterpart of the compiled kernel's input; frame and numbering are those of :mod:`crossaxle.sim.tracks`.
 """
 
 import numpy as np
 
-from sim.ground_plane import input_vector
-from sim.reduced import ReducedModel
-from sim.structure import Array
-from sim.tracks import Tracks, middle_place, places_behind
+from crossaxle.sim.ground_plane import input_vector
+from crossaxle.sim.reduced import ReducedModel
+from crossaxle.sim.structure import Array
+from crossaxle.sim.tracks import Tracks, middle_place, places_behind
 
 
 def heights_at(model: ReducedModel, tracks: Tracks, position: int) -> Array:

@@ -4,7 +4,7 @@ From the level posture the input u is moved along a straight line, u(t), to its 
 passed hinges everything is linear in t, so the next hinge to be passed or left is known exactly; it is
 flipped, and the path goes on. Where the stiffness on the new set has a negative determinant the vehicle moves
 by itself: the path of equilibria turns back (t falls) until the motion is caught, say by a stop. A path that
-turns back beyond level ground, or ends on a set that is not admissible (see :mod:`sim.reduced`), is reported
+turns back beyond level ground, or ends on a set that is not admissible (see :mod:`crossaxle.sim.reduced`), is reported
 as tipped, never as a number.
 
 Reference: parametric principal pivoting, e.g. Cottle, Pang and Stone, The Linear Complementarity Problem
@@ -18,10 +18,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from sim.codes import GOOD, NO_EQUILIBRIUM, NOT_FINITE, TIPPED
-from sim.ground_plane import input_vector, level_input
-from sim.reduced import HINGE_TOLERANCE, PIVOT_TOLERANCE, ReducedModel
-from sim.structure import Array
+from crossaxle.sim.codes import GOOD, NO_EQUILIBRIUM, NOT_FINITE, TIPPED
+from crossaxle.sim.ground_plane import input_vector, level_input
+from crossaxle.sim.reduced import HINGE_TOLERANCE, PIVOT_TOLERANCE, ReducedModel
+from crossaxle.sim.structure import Array
 
 ROUNDS_PER_HINGE = 10
 """Flips allowed on a path, per hinge, before the search is given up."""
@@ -37,7 +37,7 @@ class Posture:
     Attributes
     ----------
     code : int
-        From :mod:`sim.codes`.
+        From :mod:`crossaxle.sim.codes`.
     u : (w,)
         Input.
     q : (n,)

@@ -14,8 +14,8 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.compiled import compiled, compiled_in_place
-from sim.structure import Array
+from crossaxle.sim.compiled import compiled, compiled_in_place
+from crossaxle.sim.structure import Array
 
 DEPTH: Final = 512
 """Turning points kept open; beyond that the oldest range counts as a half cycle."""

@@ -12,7 +12,7 @@ from enum import IntEnum
 
 import numpy as np
 
-from sim.structure import Array, Output
+from crossaxle.sim.structure import Array, Output
 
 
 class Combine(IntEnum):
@@ -111,8 +111,8 @@ class WheelEvents:
 class Record:
     """One recorded scalar: outputs ``channels`` (indices) combined; extremes, histogram, range limit, cycles.
 
-    ``cycles``: bins of range in which the cycles of the signed output are counted (:mod:`sim.rainflow`). Fatigue
-    belongs to one place, so such a record has one channel.
+    ``cycles``: bins of range in which the cycles of the signed output are counted
+    (:mod:`crossaxle.sim.rainflow`). Fatigue belongs to one place, so such a record has one channel.
     """
 
     quantity: str

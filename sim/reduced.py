@@ -1,6 +1,6 @@
 """Static condensation of a structure to its hinges and outputs.
 
-With the input u = (gx, gy, gz, warp coordinates) of :mod:`sim.ground_plane` and a fixed normal gravity g_n,
+With the input u = (gx, gy, gz, warp coordinates) of :mod:`crossaxle.sim.ground_plane` and a fixed normal gravity g_n,
 
     h = h0 + Hu u - C lambda,      lambda = kappa max(0, h)
     y = y0 + Yu u + Yr lambda,     q = q0 + Qu u + Ql lambda
@@ -16,8 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.linalg import lapack
 
-from sim.ground_plane import GRAVITY, GroundPlane, ground_plane
-from sim.structure import Array, Output, Structure
+from crossaxle.sim.ground_plane import GRAVITY, GroundPlane, ground_plane
+from crossaxle.sim.structure import Array, Output, Structure
 
 HINGE_TOLERANCE = 1e-12
 """A hinge this near its kink [m or rad] may count as on either side; the two answers agree to rounding."""

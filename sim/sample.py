@@ -6,17 +6,17 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.active_sets import HOME, Condensed, SetTable, condensed, new_table
-from sim.codes import GOOD, MEANING, NO_EQUILIBRIUM, NOT_FINITE, TIPPED
-from sim.keep import Values, finish_sample, forget, new_values
-from sim.kernel import Ground, Inputs, new_inputs, run_segment
-from sim.plan import NOWHERE, TIPPED_POSITIONS, UNSOLVED_POSITIONS, Kept, Plan, make_plan, new_kept
-from sim.posture import level_posture
-from sim.rainflow import finish
-from sim.recorder import Recorder
-from sim.reduced import ReducedModel
-from sim.structure import Array
-from sim.tracks import Segment, Tracks, check_tracks, middle_place, places_behind
+from crossaxle.sim.active_sets import HOME, Condensed, SetTable, condensed, new_table
+from crossaxle.sim.codes import GOOD, MEANING, NO_EQUILIBRIUM, NOT_FINITE, TIPPED
+from crossaxle.sim.keep import Values, finish_sample, forget, new_values
+from crossaxle.sim.kernel import Ground, Inputs, new_inputs, run_segment
+from crossaxle.sim.plan import NOWHERE, TIPPED_POSITIONS, UNSOLVED_POSITIONS, Kept, Plan, make_plan, new_kept
+from crossaxle.sim.posture import level_posture
+from crossaxle.sim.rainflow import finish
+from crossaxle.sim.recorder import Recorder
+from crossaxle.sim.reduced import ReducedModel
+from crossaxle.sim.structure import Array
+from crossaxle.sim.tracks import Segment, Tracks, check_tracks, middle_place, places_behind
 
 Integers = NDArray[np.int64]
 
@@ -28,7 +28,7 @@ class SampleResult:
     Attributes
     ----------
     code : int
-        From :mod:`sim.codes`; TIPPED or NO_EQUILIBRIUM if any position was, NOT_FINITE if the sample was
+        From :mod:`crossaxle.sim.codes`; TIPPED or NO_EQUILIBRIUM if any position was, NOT_FINITE if the sample was
         given up.
     distance : float
         [m]

@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.ground_plane import GRAVITY
-from sim.structure import Array
+from crossaxle.sim.ground_plane import GRAVITY
+from crossaxle.sim.structure import Array
 
 Integers = NDArray[np.int64]
 

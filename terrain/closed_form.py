@@ -15,8 +15,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from terrain.coherence import Coherence
-from terrain.spectrum import Array, Spectrum
+from crossaxle.terrain.coherence import Coherence
+from crossaxle.terrain.spectrum import Array, Spectrum
 
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(10)
 

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import gamma, kv
 
-from terrain.spectrum import Array, Spectrum
+from crossaxle.terrain.spectrum import Array, Spectrum
 
 
 @dataclass(frozen=True)

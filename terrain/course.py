@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Annotated, Literal, Self
 import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from terrain.coherence import Coherence
-from terrain.obstacles import Obstacle
-from terrain.quantity import (
+from crossaxle.terrain.coherence import Coherence
+from crossaxle.terrain.obstacles import Obstacle
+from crossaxle.terrain.quantity import (
     Angle,
     BandStart,
     Coordinate,
@@ -21,12 +21,12 @@ from terrain.quantity import (
     Spread,
     WaveNumber,
 )
-from terrain.spectrum import CLASS_MEANS, REFERENCE, Spectrum
-from terrain.surface import read_surface
-from terrain.survey import Survey, SurveyError, detrended, read_tracks
+from crossaxle.terrain.spectrum import CLASS_MEANS, REFERENCE, Spectrum
+from crossaxle.terrain.surface import read_surface
+from crossaxle.terrain.survey import Survey, SurveyError, detrended, read_tracks
 
 if TYPE_CHECKING:
-    from terrain.fit import Fit
+    from crossaxle.terrain.fit import Fit
 
 LINE_SPACING = 0.1
 """Lateral spacing of the lines taken from a surveyed surface [m]."""
@@ -108,7 +108,7 @@ class Slope(Entry):
 
 
 class SurveyReference(Entry):
-    """A survey file to take the ground from, see `terrain.survey`.
+    """A survey file to take the ground from, see `crossaxle.terrain.survey`.
 
     `use`: ``"same kind"`` fits a spectrum and a coherence and lays long random ground of that kind;
     ``"as measured"`` lays the survey itself, end to end from a random starting place.
@@ -236,7 +236,7 @@ def _read(reference: SurveyReference, folder: Path) -> Survey:
 
 
 def _fitted(reference: SurveyReference, folder: Path) -> "Fit":
-    from terrain.fit import fit
+    from crossaxle.terrain.fit import fit
 
     survey = _read(reference, folder)
     near = [int(np.argmin(np.abs(survey.line_y - y))) for y in (reference.gauge / 2, -reference.gauge / 2)]

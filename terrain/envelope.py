@@ -13,7 +13,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import ArrayLike, NDArray
 
-from terrain.spectrum import Array
+from crossaxle.terrain.spectrum import Array
 
 Float32 = NDArray[np.float32]
 Integers = NDArray[np.int64]

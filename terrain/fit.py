@@ -13,9 +13,9 @@ import numpy as np
 from scipy.optimize import minimize_scalar
 from scipy.special import digamma
 
-from terrain.coherence import Coherence
-from terrain.spectrum import REFERENCE, Array, Spectrum, nearest_class
-from terrain.survey import Survey, SurveyError, detrended
+from crossaxle.terrain.coherence import Coherence
+from crossaxle.terrain.spectrum import REFERENCE, Array, Spectrum, nearest_class
+from crossaxle.terrain.survey import Survey, SurveyError, detrended
 
 BINS_PER_DECADE = 10
 SEGMENT = 4.0

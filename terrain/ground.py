@@ -13,12 +13,12 @@ from functools import lru_cache, partial
 
 import numpy as np
 
-from terrain.course import Course, Slope
-from terrain.recording import lay_recording
-from terrain.roughness import Float32, lay_roughness
-from terrain.shapes import COLUMNS, add_obstacles
-from terrain.slow import slow_nodes, slow_values
-from terrain.spectrum import Array
+from crossaxle.terrain.course import Course, Slope
+from crossaxle.terrain.recording import lay_recording
+from crossaxle.terrain.roughness import Float32, lay_roughness
+from crossaxle.terrain.shapes import COLUMNS, add_obstacles
+from crossaxle.terrain.slow import slow_nodes, slow_values
+from crossaxle.terrain.spectrum import Array
 
 BLEND = 8.0
 """Length over which sections are blended [m]; less where a section is short."""
@@ -74,7 +74,7 @@ class Ground:
     stretches : tuple of Stretch
         Sections in order; together they cover all points.
     obstacles : (n_obstacles, 9)
-        See `terrain.shapes.COLUMNS`; in order of the sections.
+        See `crossaxle.terrain.shapes.COLUMNS`; in order of the sections.
     """
 
     heights: Float32

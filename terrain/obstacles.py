@@ -9,9 +9,9 @@ from typing import Annotated, Literal
 import numpy as np
 from pydantic import BaseModel, ConfigDict, Field
 
-from terrain.distribution import AnyAngle, AnyDistance, PositiveLength, fixed, uniform
-from terrain.quantity import Length, Rate
-from terrain.shapes import (
+from crossaxle.terrain.distribution import AnyAngle, AnyDistance, PositiveLength, fixed, uniform
+from crossaxle.terrain.quantity import Length, Rate
+from crossaxle.terrain.shapes import (
     ANGLE,
     BOULDER,
     COLUMNS,
@@ -31,7 +31,7 @@ from terrain.shapes import (
     X,
     Y,
 )
-from terrain.spectrum import Array
+from crossaxle.terrain.spectrum import Array
 
 STEEPEST_CROSSING = np.radians(70.0)
 """Crossing angles are cut to this; flatter ones run along the way and are ruts [rad]."""
@@ -58,7 +58,7 @@ class Population(BaseModel):
         Returns
         -------
         (n_obstacles, 9)
-            See `terrain.shapes.COLUMNS`; in order along the way.
+            See `crossaxle.terrain.shapes.COLUMNS`; in order along the way.
         """
         count = int(rng.poisson(self.rate * (stop - start)))
         rows = np.zeros((count, len(COLUMNS)))

@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from terrain.course import Course, Section
-from terrain.obstacles import Boulder, Ditch, Obstacle, Step, Washboard, WaterBar
+from crossaxle.terrain.course import Course, Section
+from crossaxle.terrain.obstacles import Boulder, Ditch, Obstacle, Step, Washboard, WaterBar
 
 STEEPEST_ROUGHNESS = 0.3
 """Standard deviation of the roughness' slope that a wheel may still meet [1]."""

@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from terrain.roughness import Float32
-from terrain.survey import Survey, resampled
+from crossaxle.terrain.roughness import Float32
+from crossaxle.terrain.survey import Survey, resampled
 
 JOIN = 5.0
 """Length over which the survey's end is blended into its start [m]; less for a short survey."""

@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
-from terrain.coherence import Coherence
-from terrain.spectrum import Array, Spectrum
+from crossaxle.terrain.coherence import Coherence
+from crossaxle.terrain.spectrum import Array, Spectrum
 
 Float32 = NDArray[np.float32]
 

@@ -6,7 +6,7 @@ from functools import cache
 import numpy as np
 from numba import njit
 
-from terrain.spectrum import Array
+from crossaxle.terrain.spectrum import Array
 
 NODES_PER_LENGTH = 10
 """Nodes per correlation length."""

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike
 
-from terrain.spectrum import Array
-from terrain.survey import Survey, SurveyError, check_finite
+from crossaxle.terrain.spectrum import Array
+from crossaxle.terrain.survey import Survey, SurveyError, check_finite
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -1,8 +1,8 @@
 """Measured ground: heights along parallel tracks on a regular grid, read from tables.
 
 A table is a CSV file with the columns ``distance``, ``left``, ``right`` [m] (a surface with a route across it:
-see `terrain.surface`). What is read is resampled to equal spacing; a slow trend (hills, drift of the instrument)
-is taken out by a moving average, because the program treats large slopes separately.
+see `crossaxle.terrain.surface`). What is read is resampled to equal spacing; a slow trend (hills, drift of the
+instrument) is taken out by a moving average, because the program treats large slopes separately.
 """
 
 import csv
@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike
 
-from terrain.spectrum import Array
+from crossaxle.terrain.spectrum import Array
 
 GAP = 2.5
 """A step along the survey longer than this many median steps is a gap."""

@@ -5,12 +5,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.course import Course
-from terrain.envelope import check_tyre, filter_line, margin
-from terrain.ground import Streams, lay_ground
-from terrain.roughness import Float32
-from terrain.spectrum import Array
-from terrain.survey import SurveyError
+from crossaxle.terrain.course import Course
+from crossaxle.terrain.envelope import check_tyre, filter_line, margin
+from crossaxle.terrain.ground import Streams, lay_ground
+from crossaxle.terrain.roughness import Float32
+from crossaxle.terrain.spectrum import Array
+from crossaxle.terrain.survey import SurveyError
 
 
 class TyreLine(NamedTuple):
@@ -111,7 +111,7 @@ def lay_tracks(
     seed, sample : int
         The same pair gives the same ground.
     streams : callable, optional
-        Random numbers in place of the seed's own; see `terrain.ground.lay_ground`.
+        Random numbers in place of the seed's own; see `crossaxle.terrain.ground.lay_ground`.
 
     Raises
     ------

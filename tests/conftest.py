@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from studies.files import read
+from crossaxle.studies.inputs.reader import read
+from crossaxle.vehicles.assemble import Vehicle, assemble
+from crossaxle.vehicles.file import VehicleFile
 from tests import checks
-from vehicles.assemble import Vehicle, assemble
-from vehicles.file import VehicleFile
 
 LIBRARY = Path(__file__).parents[1] / "vehicles" / "library"
 

@@ -6,7 +6,7 @@ import shlex
 from collections.abc import Sequence
 from pathlib import Path
 
-from studies.cli import cli
+from crossaxle.studies.cli.main import cli
 
 ROOT = Path(__file__).parents[1]
 WORKED = ROOT / "studies" / "examples"

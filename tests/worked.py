@@ -13,17 +13,18 @@ import xarray as xr
 from matplotlib.figure import Figure
 from PIL import Image
 
-from studies.aims import Aims, aims
-from studies.build_tables import verdict_table
-from studies.candidates import Candidate, candidates
-from studies.charts.catalogue import catalogue
-from studies.dataset import read_results
-from studies.display import kilometres
-from studies.outcomes import headline
-from studies.sizing import needs
-from studies.tables import Cell, Table, estimate_cell, headline_table
-from studies.verdicts import verdicts
-from studies.what_to_build import crossing_table
+from crossaxle.studies.analysis.candidates import Candidate, candidates
+from crossaxle.studies.analysis.outcomes import headline
+from crossaxle.studies.analysis.sizing import needs
+from crossaxle.studies.analysis.verdicts import verdicts
+from crossaxle.studies.base.number_format import kilometres
+from crossaxle.studies.base.table import Cell, Table, estimate_cell
+from crossaxle.studies.charts.catalogue import catalogue
+from crossaxle.studies.report.result_tables import headline_table
+from crossaxle.studies.report.sizing_tables import crossing_table
+from crossaxle.studies.report.verdict_tables import verdict_table
+from crossaxle.studies.run.dataset import read_results
+from crossaxle.studies.study.aims import Aims, aims
 from tests.documents import WORKED, between, commands, follow
 
 STUDIES = {

@@ -11,24 +11,24 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from vehicles.assumptions import assumptions
-from vehicles.chassis import chassis_of
-from vehicles.constructions import torsional_rigidity
-from vehicles.equations import Equations
-from vehicles.file import VehicleFile
-from vehicles.frame_entry import mounting_ladder
-from vehicles.gaps import add_gaps
-from vehicles.gravity import PointMass, point_masses
-from vehicles.kinematics import Kinematics
-from vehicles.layout import Layout, lay_out
-from vehicles.level import stand
-from vehicles.mounts import add_carriers, add_mount_outputs, add_mounts
-from vehicles.outputs import add_lean_outputs, add_stability_outputs
-from vehicles.plausibility import refuse_impossible, warn_of_implausible
-from vehicles.structure import Structure
-from vehicles.suspension import SIDES, sign, wheel_names
-from vehicles.tanks import add_tank_outputs, add_tanks
-from vehicles.tyres import contact_length, tyre
+from crossaxle.vehicles.assumptions import assumptions
+from crossaxle.vehicles.chassis import chassis_of
+from crossaxle.vehicles.constructions import torsional_rigidity
+from crossaxle.vehicles.equations import Equations
+from crossaxle.vehicles.file import VehicleFile
+from crossaxle.vehicles.frame_entry import mounting_ladder
+from crossaxle.vehicles.gaps import add_gaps
+from crossaxle.vehicles.gravity import PointMass, point_masses
+from crossaxle.vehicles.kinematics import Kinematics
+from crossaxle.vehicles.layout import Layout, lay_out
+from crossaxle.vehicles.level import stand
+from crossaxle.vehicles.mounts import add_carriers, add_mount_outputs, add_mounts
+from crossaxle.vehicles.outputs import add_lean_outputs, add_stability_outputs
+from crossaxle.vehicles.plausibility import refuse_impossible, warn_of_implausible
+from crossaxle.vehicles.structure import Structure
+from crossaxle.vehicles.suspension import SIDES, sign, wheel_names
+from crossaxle.vehicles.tanks import add_tank_outputs, add_tanks
+from crossaxle.vehicles.tyres import contact_length, tyre
 
 Array = NDArray[np.float64]
 

@@ -2,11 +2,11 @@
 
 import math
 
-from vehicles.constructions import torsional_rigidity
-from vehicles.file import AxleEntry, BogieEntry
-from vehicles.kinematics import Kinematics, roll_centre
-from vehicles.suspension import RATED_DEFLECTION, leaves
-from vehicles.tyres import tyre
+from crossaxle.vehicles.constructions import torsional_rigidity
+from crossaxle.vehicles.file import AxleEntry, BogieEntry
+from crossaxle.vehicles.kinematics import Kinematics, roll_centre
+from crossaxle.vehicles.suspension import RATED_DEFLECTION, leaves
+from crossaxle.vehicles.tyres import tyre
 
 
 def assumptions(k: Kinematics, contact_lengths: list[float]) -> list[str]:

@@ -3,13 +3,13 @@
 Frame: the section stands upright, z up; y runs from the (outer) channel's web mid-plane towards its flanges.
 The parts bend and warp as one section, but each carries Saint-Venant shear on its own: rivets, bolts and
 stitch welds hold parts together along the rail without making one thick plate of them. Where webs lie on each
-other they are one wall in their common mid-plane; sheets branch off it through links (vehicles.thin_wall).
+other they are one wall in their common mid-plane; sheets branch off it through links (crossaxle.vehicles.thin_wall).
 """
 
-from vehicles.open_sections import channel, pressed_line, section_of
-from vehicles.sections import Section, require_positive, require_room
-from vehicles.thin_wall import Point, ThinWall, open_section
-from vehicles.tubes import flat
+from crossaxle.vehicles.open_sections import channel, pressed_line, section_of
+from crossaxle.vehicles.sections import Section, require_positive, require_room
+from crossaxle.vehicles.thin_wall import Point, ThinWall, open_section
+from crossaxle.vehicles.tubes import flat
 
 
 def nested_channels(

@@ -13,15 +13,15 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from vehicles.equations import Equations
-from vehicles.frame import LadderFrame
-from vehicles.frame_entry import frame_mass, ladder
-from vehicles.gravity import GravityLoads, PointMass, point_masses
-from vehicles.kinematics import Kinematics
-from vehicles.layout import Layout
-from vehicles.level import stand
-from vehicles.outputs import add_frame_outputs
-from vehicles.suspension import SIDES, add_suspension, sign
+from crossaxle.vehicles.equations import Equations
+from crossaxle.vehicles.frame import LadderFrame
+from crossaxle.vehicles.frame_entry import frame_mass, ladder
+from crossaxle.vehicles.gravity import GravityLoads, PointMass, point_masses
+from crossaxle.vehicles.kinematics import Kinematics
+from crossaxle.vehicles.layout import Layout
+from crossaxle.vehicles.level import stand
+from crossaxle.vehicles.outputs import add_frame_outputs
+from crossaxle.vehicles.suspension import SIDES, add_suspension, sign
 
 Array = NDArray[np.float64]
 KEPT = 16

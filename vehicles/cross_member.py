@@ -2,7 +2,7 @@
 
 Frame: y left, z up; rotation about x (forward) phi = dw/dy; rotation about y chi. The cross-member spans the
 clear width between the rails and has its own bending, torsion and warping; each joint couples its end to the
-rail's twist theta, slope psi and twist rate theta' (vehicles.rail_element).
+rail's twist theta, slope psi and twist rate theta' (crossaxle.vehicles.rail_element).
 
 Warping: the rail's upper flange line lies at z = H_r/2 and moves sideways by -z theta, so it turns about the
 vertical by z theta' (s points rearward). The cross-member's upper flange line moves forward by z chi, so it
@@ -25,8 +25,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from vehicles.rail_element import bending_stiffness, torsion_stiffness
-from vehicles.sections import Section
+from crossaxle.vehicles.rail_element import bending_stiffness, torsion_stiffness
+from crossaxle.vehicles.sections import Section
 
 Array = NDArray[np.float64]
 

@@ -1,7 +1,7 @@
 """Collects springs, hinges and outputs and turns them into a `Structure`.
 
 A spring acts on e = row q + ground z + offset with force stiffness * e; its energy is half of
-stiffness * e^2. Hinges and outputs are those of `vehicles.structure`. Rows may be shorter than the degrees of
+stiffness * e^2. Hinges and outputs are those of `crossaxle.vehicles.structure`. Rows may be shorter than the degrees of
 freedom: they act on the first ones. Some count from the laden truck standing level, a posture known only when
 all springs are: their constants are worked out last.
 """
@@ -11,9 +11,9 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from vehicles.gravity import GravityLoads
-from vehicles.rows import add_squares, stacked
-from vehicles.structure import Output, Structure
+from crossaxle.vehicles.gravity import GravityLoads
+from crossaxle.vehicles.rows import add_squares, stacked
+from crossaxle.vehicles.structure import Output, Structure
 
 Array = NDArray[np.float64]
 

@@ -1,8 +1,8 @@
 """What a vehicle file may say.
 
 One file describes a truck at every wheelbase: positions are relative to named references
-(`vehicles.position`), heights are above level ground with the truck laden, and lateral positions are
-positive to the left. Optional values have defaults or presets; `vehicles.assumptions` lists those used.
+(`crossaxle.vehicles.position`), heights are above level ground with the truck laden, and lateral positions are
+positive to the left. Optional values have defaults or presets; `crossaxle.vehicles.assumptions` lists those used.
 """
 
 from collections.abc import Iterable
@@ -10,10 +10,10 @@ from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
-from vehicles.entry import Entry, Name
-from vehicles.mount_entries import AnyMount
-from vehicles.position import PositionText
-from vehicles.quantity import (
+from crossaxle.vehicles.entry import Entry, Name
+from crossaxle.vehicles.mount_entries import AnyMount
+from crossaxle.vehicles.position import PositionText
+from crossaxle.vehicles.quantity import (
     AddedStiffness,
     AddedTorsionalStiffness,
     Coordinate,
@@ -26,7 +26,7 @@ from vehicles.quantity import (
     Stiffness,
     TorsionalStiffness,
 )
-from vehicles.section_entries import AnySection
+from crossaxle.vehicles.section_entries import AnySection
 
 Fraction = Annotated[float, Field(ge=0, le=1, strict=False)]
 

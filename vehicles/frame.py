@@ -2,9 +2,9 @@
 
 Frame: ISO 8855 axes (x forward, y left, z up), station s = distance rearward, ' = d/ds. Each node of a rail
 carries w (at the web's mid-plane), psi (section rotation about y, = dw/ds), theta (about x, positive left
-side up) and, where the section can warp, theta' (vehicles.rail_element). Cross-members are condensed onto
-the rails (vehicles.cross_member). Points between nodes are rows of the elements' own shape functions, so
-that items on a rail never make nodes, however close they stand (vehicles.frame_nodes).
+side up) and, where the section can warp, theta' (crossaxle.vehicles.rail_element). Cross-members are condensed onto
+the rails (crossaxle.vehicles.cross_member). Points between nodes are rows of the elements' own shape functions, so
+that items on a rail never make nodes, however close they stand (crossaxle.vehicles.frame_nodes).
 """
 
 import math
@@ -17,10 +17,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from vehicles.cross_member import CrossMember, Joint, on_rails
-from vehicles.frame_nodes import RailSpan, place_nodes
-from vehicles.rail_element import rail_rows, rail_stiffness
-from vehicles.sections import Section
+from crossaxle.vehicles.cross_member import CrossMember, Joint, on_rails
+from crossaxle.vehicles.frame_nodes import RailSpan, place_nodes
+from crossaxle.vehicles.rail_element import rail_rows, rail_stiffness
+from crossaxle.vehicles.sections import Section
 
 __all__ = ["CrossMember", "Joint", "LadderFrame", "RailSpan", "Side", "ladder_frame", "torsional_stiffness"]
 

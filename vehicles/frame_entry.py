@@ -6,13 +6,13 @@ Frames and sections are kept once made: candidates of a study that differ in mou
 from collections.abc import Mapping
 from functools import lru_cache
 
-from vehicles import built_up, open_sections, tubes
-from vehicles.file import CrossMemberEntry
-from vehicles.frame import CrossMember, Joint, LadderFrame, RailSpan, ladder_frame
-from vehicles.frame_kinds import frame_kind
-from vehicles.gravity import STEEL_DENSITY
-from vehicles.layout import Layout
-from vehicles.section_entries import (
+from crossaxle.vehicles import built_up, open_sections, tubes
+from crossaxle.vehicles.file import CrossMemberEntry
+from crossaxle.vehicles.frame import CrossMember, Joint, LadderFrame, RailSpan, ladder_frame
+from crossaxle.vehicles.frame_kinds import frame_kind
+from crossaxle.vehicles.gravity import STEEL_DENSITY
+from crossaxle.vehicles.layout import Layout
+from crossaxle.vehicles.section_entries import (
     AnySection,
     BackToBackChannels,
     Channel,
@@ -26,7 +26,7 @@ from vehicles.section_entries import (
     TableSection,
     ZSection,
 )
-from vehicles.sections import Section
+from crossaxle.vehicles.sections import Section
 
 
 @lru_cache(maxsize=256)

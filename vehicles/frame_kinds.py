@@ -17,8 +17,8 @@ them (joint stiffness per cross-member, or one factor on all). Where they come f
 
 from dataclasses import dataclass
 
-from vehicles.cross_member import Joint
-from vehicles.sections import Section
+from crossaxle.vehicles.cross_member import Joint
+from crossaxle.vehicles.sections import Section
 
 _WEB_DISHES = 2.0e5
 """Bending joint of a member that ends on the rail's web [N m/rad]."""

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from vehicles.sections import Section
+from crossaxle.vehicles.sections import Section
 
 LONGEST_ELEMENT = 0.3
 """Elements are no longer than this [m].

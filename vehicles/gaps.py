@@ -10,11 +10,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from vehicles.equations import Equations
-from vehicles.file import BoxEntry, GapEntry
-from vehicles.kinematics import Kinematics
-from vehicles.layout import Layout
-from vehicles.structure import Output
+from crossaxle.vehicles.equations import Equations
+from crossaxle.vehicles.file import BoxEntry, GapEntry
+from crossaxle.vehicles.kinematics import Kinematics
+from crossaxle.vehicles.layout import Layout
+from crossaxle.vehicles.structure import Output
 
 Array = NDArray[np.float64]
 

@@ -8,7 +8,7 @@ and on to the mounts, the carried part from the mounts (h_m) to the mass (z):
     dy = - sum_a N_a [h_a phi_axle,a + (z_f - h_a) phi_frame(s_a)]
          - sum_i N_i (h_m - z_f) phi_frame(s_i) - (z - h_m) phi_part
 
-with N the shares of side force (`vehicles.layout.shares`). A link of length l turned by phi loses the height
+with N the shares of side force (`crossaxle.vehicles.layout.shares`). A link of length l turned by phi loses the height
 l phi^2 / 2, which gives the geometric stiffness -m g_n l per link. Fore and aft the chain starts at the
 spring eyes: the couple of the traction forces below them goes through the leaves into the hangers (wheels
 braked or driven, each axle in proportion to its permitted load), and an axle does not sink when it turns.
@@ -20,9 +20,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from vehicles.kinematics import Kinematics, roll_centre
-from vehicles.layout import Layout, shares
-from vehicles.tyres import tyre
+from crossaxle.vehicles.kinematics import Kinematics, roll_centre
+from crossaxle.vehicles.layout import Layout, shares
+from crossaxle.vehicles.tyres import tyre
 
 Array = NDArray[np.float64]
 STEEL_DENSITY = 7850.0  # kg/m3, EN 1991-1-1:2002 table A.4 gives 77.0 to 78.5 kN/m3

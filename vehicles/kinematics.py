@@ -3,7 +3,7 @@
 Axes ISO 8855 (x forward, y left, z up), stations s = -x. A part that rolls by phi about x and pitches by
 psi = dw/ds about y moves a point at height z above its own reference height by dy = -phi z, dx = psi z.
 The frame is stiff in its own plane: sideways and fore and aft everything hangs on the rails' mid-height
-line, which is where dx = dy = 0; `vehicles.gravity` adds how that line moves over the ground.
+line, which is where dx = dy = 0; `crossaxle.vehicles.gravity` adds how that line moves over the ground.
 """
 
 from collections.abc import Callable
@@ -14,8 +14,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from vehicles.frame import LadderFrame
-from vehicles.layout import Layout, shares
+from crossaxle.vehicles.frame import LadderFrame
+from crossaxle.vehicles.layout import Layout, shares
 
 Array = NDArray[np.float64]
 Side = Literal["left", "right"]

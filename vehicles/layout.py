@@ -6,9 +6,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from vehicles.file import VehicleFile
-from vehicles.mount_entries import FourPointMount, MountBase, RigidMount, SprungMount, ThreePointMount
-from vehicles.position import Position
+from crossaxle.vehicles.file import VehicleFile
+from crossaxle.vehicles.mount_entries import (
+    FourPointMount,
+    MountBase,
+    RigidMount,
+    SprungMount,
+    ThreePointMount,
+)
+from crossaxle.vehicles.position import Position
 
 
 @dataclass(frozen=True)

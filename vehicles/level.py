@@ -4,9 +4,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import lapack
 
-from vehicles.equations import Equations
-from vehicles.gravity import GravityLoads
-from vehicles.suspension import GRAVITY
+from crossaxle.vehicles.equations import Equations
+from crossaxle.vehicles.gravity import GravityLoads
+from crossaxle.vehicles.suspension import GRAVITY
 
 Array = NDArray[np.float64]
 LEVEL = np.array([0.0, 0.0, -GRAVITY])

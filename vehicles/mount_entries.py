@@ -4,9 +4,9 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from vehicles.entry import Entry, Name
-from vehicles.position import PositionText
-from vehicles.quantity import Angle, Force, Length, Stiffness, TorsionalStiffness
+from crossaxle.vehicles.entry import Entry, Name
+from crossaxle.vehicles.position import PositionText
+from crossaxle.vehicles.quantity import Angle, Force, Length, Stiffness, TorsionalStiffness
 
 
 class MountBase(Entry):

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from vehicles.equations import Equations
-from vehicles.gravity import PointMass, together
-from vehicles.kinematics import Kinematics
-from vehicles.layout import shares
-from vehicles.mount_entries import FourPointMount, MountBase, SprungMount, ThreePointMount
-from vehicles.structure import Output
-from vehicles.suspension import GRAVITY, SIDES
+from crossaxle.vehicles.equations import Equations
+from crossaxle.vehicles.gravity import PointMass, together
+from crossaxle.vehicles.kinematics import Kinematics
+from crossaxle.vehicles.layout import shares
+from crossaxle.vehicles.mount_entries import FourPointMount, MountBase, SprungMount, ThreePointMount
+from crossaxle.vehicles.structure import Output
+from crossaxle.vehicles.suspension import GRAVITY, SIDES
 
 Array = NDArray[np.float64]
 

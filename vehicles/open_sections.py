@@ -1,13 +1,13 @@
 """Open sections of one piece: channel, hat, Z and I.
 
 Frame: the section stands upright, z up; y runs from the web's mid-plane towards a channel's flanges. Properties are
-integrated along the walls' mid-lines (vehicles.thin_wall); rolled sections add their junctions' share of J.
+integrated along the walls' mid-lines (crossaxle.vehicles.thin_wall); rolled sections add their junctions' share of J.
 """
 
 import math
 
-from vehicles.sections import Section, require_not_negative, require_positive, require_room
-from vehicles.thin_wall import Point, ThinWall, bend, open_section, strip
+from crossaxle.vehicles.sections import Section, require_not_negative, require_positive, require_room
+from crossaxle.vehicles.thin_wall import Point, ThinWall, bend, open_section, strip
 
 
 def channel(

@@ -4,12 +4,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from vehicles.equations import Equations
-from vehicles.gravity import PointMass
-from vehicles.kinematics import Kinematics
-from vehicles.rail_stress import stress_rows
-from vehicles.structure import Output
-from vehicles.suspension import GRAVITY, SIDES
+from crossaxle.vehicles.equations import Equations
+from crossaxle.vehicles.gravity import PointMass
+from crossaxle.vehicles.kinematics import Kinematics
+from crossaxle.vehicles.rail_stress import stress_rows
+from crossaxle.vehicles.structure import Output
+from crossaxle.vehicles.suspension import GRAVITY, SIDES
 
 RAIL_ANGLE_STATIONS = 41
 STRESS_PLACES = ("flange edge ahead", "web corner ahead", "flange edge behind", "web corner behind")

@@ -2,10 +2,10 @@
 
 from collections.abc import Mapping, Sequence
 
-from vehicles.gravity import PointMass
-from vehicles.layout import Layout
-from vehicles.mount_entries import RigidMount, SprungMount, ThreePointMount
-from vehicles.suspension import GRAVITY
+from crossaxle.vehicles.gravity import PointMass
+from crossaxle.vehicles.layout import Layout
+from crossaxle.vehicles.mount_entries import RigidMount, SprungMount, ThreePointMount
+from crossaxle.vehicles.suspension import GRAVITY
 
 LEAST_MOUNT_BASE = 0.5  # m between the stations of a three-point mount
 

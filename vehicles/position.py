@@ -12,7 +12,7 @@ from typing import Annotated
 
 from pydantic import BeforeValidator, ValidationInfo
 
-from vehicles.quantity import LARGEST_LENGTH
+from crossaxle.vehicles.quantity import LARGEST_LENGTH
 
 REFERENCES = (
     "front axle",

@@ -17,7 +17,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from vehicles.sections import Section
+from crossaxle.vehicles.sections import Section
 
 Array = NDArray[np.float64]
 

@@ -12,7 +12,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from vehicles.frame import LadderFrame, Side
+from crossaxle.vehicles.frame import LadderFrame, Side
 
 Array = NDArray[np.float64]
 

@@ -4,8 +4,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from vehicles.entry import Entry
-from vehicles.quantity import (
+from crossaxle.vehicles.entry import Entry
+from crossaxle.vehicles.quantity import (
     Area,
     Distance,
     Length,

@@ -10,11 +10,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from vehicles.equations import Equations
-from vehicles.file import AxleEntry, BogieEntry
-from vehicles.kinematics import Kinematics, Side
-from vehicles.structure import Output
-from vehicles.tyres import tyre
+from crossaxle.vehicles.equations import Equations
+from crossaxle.vehicles.file import AxleEntry, BogieEntry
+from crossaxle.vehicles.kinematics import Kinematics, Side
+from crossaxle.vehicles.structure import Output
+from crossaxle.vehicles.tyres import tyre
 
 Array = NDArray[np.float64]
 GRAVITY = 9.80665  # m/s2, standard gravity, ISO 80000-3

@@ -12,11 +12,11 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from vehicles.equations import Equations
-from vehicles.file import BracketEntry, VehicleFile
-from vehicles.kinematics import Kinematics
-from vehicles.structure import Output
-from vehicles.suspension import sign
+from crossaxle.vehicles.equations import Equations
+from crossaxle.vehicles.file import BracketEntry, VehicleFile
+from crossaxle.vehicles.kinematics import Kinematics
+from crossaxle.vehicles.structure import Output
+from crossaxle.vehicles.suspension import sign
 
 Array = NDArray[np.float64]
 
@@ -75,7 +75,7 @@ class Bracket:
 
 
 def add_tanks(equations: Equations, k: Kinematics, sagged: Array) -> list[Bracket]:
-    """Add brackets and twist of every tank (``sagged`` as in `vehicles.mounts`); return the brackets."""
+    """Add brackets and twist of every tank (``sagged`` as in `crossaxle.vehicles.mounts`); return the brackets."""
     file = k.layout.file
     brackets = []
     for name, tank in file.tank.items():

@@ -5,8 +5,8 @@ Frame: the section stands upright, z up. Tubes use Bredt's formula in torsion.
 
 import math
 
-from vehicles.sections import Section, require_not_negative, require_positive, require_room
-from vehicles.thin_wall import bend, open_section, strip
+from crossaxle.vehicles.sections import Section, require_not_negative, require_positive, require_room
+from crossaxle.vehicles.thin_wall import bend, open_section, strip
 
 
 def rectangular_tube(height: float, width: float, thickness: float, *, corner_radius: float = 0.0) -> Section:

@@ -11,7 +11,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from vehicles.file import TyreEntry
+from crossaxle.vehicles.file import TyreEntry
 
 _METRIC = re.compile(r"^(\d{3})/(\d{2,3})\s*R\s*(\d{2}(?:\.\d)?)$")
 _INCH = re.compile(r"^(\d{1,2}\.\d{2})\s*R\s*(\d{2}(?:\.\d)?)$")

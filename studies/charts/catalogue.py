@@ -8,19 +8,26 @@ import numpy as np
 import xarray as xr
 from matplotlib.figure import Figure
 
-from studies.aims import aims
-from studies.candidates import candidates, has_results, items, values
-from studies.charts.convergence import convergence
-from studies.charts.differences import differences
-from studies.charts.drivers import drivers, found_drivers
-from studies.charts.fatigue_life import fatigue_life
-from studies.charts.pareto import pareto
-from studies.charts.returns import return_levels
-from studies.charts.spending import bracket_shares, gap_shares, load_shares, torque_shares, twist_shares
-from studies.charts.trade import trade
-from studies.charts.unloading import unloading
-from studies.fatigue_life import lives
-from studies.outcomes import headline
+from crossaxle.studies.analysis.candidates import candidates, has_results, items, values
+from crossaxle.studies.analysis.drivers import found_drivers
+from crossaxle.studies.analysis.fatigue_life import lives
+from crossaxle.studies.analysis.outcomes import headline
+from crossaxle.studies.charts.convergence import convergence
+from crossaxle.studies.charts.crack_distance import fatigue_life
+from crossaxle.studies.charts.differences import differences
+from crossaxle.studies.charts.drivers import drivers
+from crossaxle.studies.charts.gain_and_cost import trade
+from crossaxle.studies.charts.pareto import pareto
+from crossaxle.studies.charts.return_levels import return_levels
+from crossaxle.studies.charts.share_beyond import (
+    bracket_shares,
+    gap_shares,
+    load_shares,
+    torque_shares,
+    twist_shares,
+)
+from crossaxle.studies.charts.unloading import unloading
+from crossaxle.studies.study.aims import aims
 
 MOST_GAPS = 8
 """Charts are drawn for so many gaps, the tightest first; tables have all."""

@@ -6,13 +6,13 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
-from studies.candidates import candidates
-from studies.charts import style
-from studies.charts.dots import hue
-from studies.charts.text import fold
-from studies.display import number, tick
-from studies.outcomes import wheel_rate
-from studies.statistics import bunch_size, rate
+from crossaxle.studies.analysis.candidates import candidates
+from crossaxle.studies.analysis.outcomes import wheel_rate
+from crossaxle.studies.base.intervals import bunch_size, rate
+from crossaxle.studies.base.number_format import number, tick
+from crossaxle.studies.charts import style
+from crossaxle.studies.charts.dots import hue
+from crossaxle.studies.charts.text import fold
 
 _HEIGHT = 2.6
 _SIDE = 0.7

@@ -10,13 +10,13 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedFormatter, FixedLocator, FuncFormatter, MaxNLocator, NullLocator
 
-from studies.candidates import Candidate
-from studies.charts import style
-from studies.charts.choice import Choice
-from studies.charts.panels import lay_panels
-from studies.charts.text import fold, plain, width
-from studies.display import tick
-from studies.statistics import Array, Interval
+from crossaxle.studies.analysis.candidates import Candidate
+from crossaxle.studies.base.intervals import Array, Interval
+from crossaxle.studies.base.number_format import tick
+from crossaxle.studies.charts import style
+from crossaxle.studies.charts.curve_choice import Choice
+from crossaxle.studies.charts.panels import lay_panels
+from crossaxle.studies.charts.text import fold, plain, width
 
 _SHARES = {
     1.0: "all of it",

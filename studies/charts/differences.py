@@ -4,12 +4,12 @@ import numpy as np
 import xarray as xr
 from matplotlib.figure import Figure
 
-from studies.candidates import candidates
-from studies.charts import style
-from studies.charts.dots import Panel, dots, hue
-from studies.display import chance
-from studies.outcomes import headline
-from studies.statistics import Interval
+from crossaxle.studies.analysis.candidates import candidates
+from crossaxle.studies.analysis.outcomes import headline
+from crossaxle.studies.base.intervals import Interval
+from crossaxle.studies.base.number_format import chance
+from crossaxle.studies.charts import style
+from crossaxle.studies.charts.dots import Panel, dots, hue
 
 MOST_ROWS = 12
 

@@ -13,11 +13,11 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, LogLocator, MaxNLocator, NullLocator
 from matplotlib.transforms import ScaledTranslation, Transform, blended_transform_factory
 
-from studies.candidates import Candidate, swept
-from studies.charts import style
-from studies.charts.text import fold, width
-from studies.display import bounds, decimals_for, fixed, tick
-from studies.statistics import Interval
+from crossaxle.studies.analysis.candidates import Candidate, swept
+from crossaxle.studies.base.intervals import Interval
+from crossaxle.studies.base.number_format import bounds, decimals_for, fixed, tick
+from crossaxle.studies.charts import style
+from crossaxle.studies.charts.text import fold, width
 
 _Line = tuple[Candidate | None, str]
 _ROW = 0.34

@@ -4,30 +4,16 @@ import numpy as np
 import xarray as xr
 from matplotlib.figure import Figure
 
-from studies.candidates import Candidate, candidates, items
-from studies.charts import style
-from studies.charts.dots import Panel, dots
-from studies.display import number
-from studies.outcomes import Outcome, headline
-from studies.sensitivity import Sensitivity, sensitivity
-from studies.statistics import Interval
+from crossaxle.studies.analysis.candidates import Candidate, items
+from crossaxle.studies.analysis.drivers import found_drivers
+from crossaxle.studies.analysis.outcomes import Outcome
+from crossaxle.studies.analysis.sensitivity import Sensitivity
+from crossaxle.studies.base.intervals import Interval
+from crossaxle.studies.base.number_format import number
+from crossaxle.studies.charts import style
+from crossaxle.studies.charts.dots import Panel, dots
 
 REST = "ground and interplay"
-
-
-def found_drivers(
-    ds: xr.Dataset, course: int = 0
-) -> tuple[Candidate, list[tuple[Outcome, Sensitivity]]] | None:
-    """Return the candidate looked at and its sensitivities; None if no value is uncertain or nothing varies."""
-    if "drawn_value" not in ds:
-        return None
-    drawn = np.asarray(ds["drawn_value"].transpose("sample", "uncertain").values, dtype=float)
-    outcomes = headline(ds, course)
-    rates = outcomes[0].estimate.value
-    c = candidates(ds)[int(np.argmin(np.where(np.isfinite(rates), rates, np.inf)))]
-    each = [o for o in outcomes if not o.folded]
-    found = [(o, s) for o in each if (s := sensitivity(drawn, o.samples[c.index])) is not None]
-    return (c, found) if found else None
 
 
 def drivers(ds: xr.Dataset, course: int = 0, width: float = style.WIDE) -> Figure:

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from studies.candidates import Candidate
-from studies.charts import style
-from studies.charts.choice import Choice
-from studies.charts.text import fold, width
+from crossaxle.studies.analysis.candidates import Candidate
+from crossaxle.studies.charts import style
+from crossaxle.studies.charts.curve_choice import Choice
+from crossaxle.studies.charts.text import fold, width
 
 _PANEL = 2.35
 _GAP = 0.25

@@ -6,15 +6,15 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
-from studies.candidates import Candidate, candidates
-from studies.charts import style
-from studies.charts.dots import hue
-from studies.charts.text import fold, plain
-from studies.charts.text import width as text_width
-from studies.display import tick
-from studies.outcomes import Outcome
-from studies.statistics import Array
-from studies.trade_offs import MASS_HEIGHT, TradeOff, considered, trade_off
+from crossaxle.studies.analysis.candidates import Candidate, candidates
+from crossaxle.studies.analysis.outcomes import Outcome
+from crossaxle.studies.analysis.trade_offs import MASS_HEIGHT, TradeOff, considered, trade_off
+from crossaxle.studies.base.intervals import Array
+from crossaxle.studies.base.number_format import tick
+from crossaxle.studies.charts import style
+from crossaxle.studies.charts.dots import hue
+from crossaxle.studies.charts.text import fold, plain
+from crossaxle.studies.charts.text import width as text_width
 
 _PAIRS = (
     ("unload_events", "body_roll_maximum"),

@@ -12,7 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from studies.charts.text import fold
+from crossaxle.studies.charts.text import fold
 
 WIDE = 10.0
 NARROW = 4.6

@@ -4,12 +4,12 @@ import numpy as np
 import xarray as xr
 from matplotlib.figure import Figure
 
-from studies.candidates import Candidate, candidates, items
-from studies.charts import style
-from studies.charts.dots import Panel, dots, hue
-from studies.comparison import compare_rates
-from studies.display import kilometres, multiple, number
-from studies.outcomes import Outcome, wheel_rate
+from crossaxle.studies.analysis.candidates import Candidate, candidates, items
+from crossaxle.studies.analysis.comparison import compare_rates
+from crossaxle.studies.analysis.outcomes import Outcome, wheel_rate
+from crossaxle.studies.base.number_format import kilometres, multiple, number
+from crossaxle.studies.charts import style
+from crossaxle.studies.charts.dots import Panel, dots, hue
 
 
 def axles(ds: xr.Dataset) -> dict[str, list[int]]:

@@ -6,16 +6,16 @@ writes the example study into a folder, draws one chart there, and prints the di
 
 from pathlib import Path
 
-from studies import notebook
+import crossaxle
 
 folder = Path("two-mounts")
 if not folder.exists():
-    notebook.example(folder)
-study = notebook.load(folder / "study.toml", samples=40)
-results = notebook.run(study)
+    crossaxle.example(folder)
+study = crossaxle.load(folder / "study.toml", samples=40)
+results = crossaxle.run(study)
 
 first, second = "wheelbase=4.4 m, mount=rigid", "wheelbase=4.4 m, mount=pivoting"
-found = notebook.compare(results, first, second)
+found = crossaxle.compare(results, first, second)
 print(f"{found.first} minus {found.second}, with 95 % interval:")
 for outcome in found.outcome:
     row = found.sel(outcome=outcome)
@@ -29,5 +29,5 @@ print(
     (1e3 * results["gap_minimum"].sel(gap="tank top to floor").min(["course", "sample"])).round(1).to_pandas()
 )
 
-notebook.plot(results, "unload_events").savefig(folder / "unload_events.png")
+crossaxle.plot(results, "unload_events").savefig(folder / "unload_events.png")
 print(f"chart: {folder / 'unload_events.png'}")

@@ -14,7 +14,7 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 
-from terrain.tracks import lay_tracks
+from crossaxle.terrain.tracks import lay_tracks
 from tests.benchmarks import cost_chart, identical, job, rivals
 from tests.benchmarks.scene import (
     LEAD,

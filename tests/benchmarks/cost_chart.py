@@ -3,7 +3,7 @@
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from studies.charts.style import INK, NARROW, SMALL, SOFT, WIDE, figure, look
+from crossaxle.studies.charts.style import INK, NARROW, SMALL, SOFT, WIDE, figure, look
 from tests.benchmarks.job import chain, sampling_times, write_study
 from tests.benchmarks.scene import OUTPUTS, best, ground, kernel_rate, vehicle
 

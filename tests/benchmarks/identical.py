@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from sim.tracks import Segment, Tracks
+from crossaxle.sim.tracks import Segment, Tracks
 from tests.benchmarks.scene import OUTPUTS, POSITIONS, ground, runner, vehicle
 from tests.sim import slow
 from tests.sim.test_kernel import assert_same

@@ -13,14 +13,14 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from studies.batch import remember, study_texts
-from studies.example import write_example
-from studies.experiment import Experiment
-from studies.pool import in_process, in_processes
-from studies.study import load
+from crossaxle.studies.run.batch import remember, study_texts
+from crossaxle.studies.run.experiment import Experiment
+from crossaxle.studies.run.pool import in_process, in_processes
+from crossaxle.studies.study.example import write_example
+from crossaxle.studies.study.study import load
 from tests.benchmarks.scene import best
 
-COMMAND = [sys.executable, "-c", "from studies.cli import main; main()"]
+COMMAND = [sys.executable, "-m", "crossaxle"]
 ROOT = Path(__file__).parents[2]
 LOOK_EVERY = 0.02
 

@@ -5,11 +5,11 @@ import quadprog
 from scipy.optimize import nnls
 from threadpoolctl import threadpool_limits
 
-from sim.ground_plane import GRAVITY, input_vector
-from sim.posture import posture_on
-from sim.reduced import reduce
+from crossaxle.sim.ground_plane import GRAVITY, input_vector
+from crossaxle.sim.posture import posture_on
+from crossaxle.sim.reduced import reduce
+from crossaxle.vehicles.assemble import Vehicle
 from tests.benchmarks.scene import OUTPUTS, POSITIONS, best
-from vehicles.assemble import Vehicle
 
 CALLS = 2000
 

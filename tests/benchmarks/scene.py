@@ -9,19 +9,19 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.ground_plane import GRAVITY
-from sim.posture import posture_on
-from sim.recorder import make_recorder
-from sim.reduced import ReducedModel, reduce
-from sim.sample import SampleRunner
-from sim.tracks import Segment, Tracks
-from studies.bins import choose_bins
-from studies.files import document, validate
-from terrain.course import Course, CourseFile, prepare
-from terrain.tracks import TyreLine, lay_tracks
-from vehicles.assemble import Vehicle, assemble
-from vehicles.chassis import forget_chassis
-from vehicles.file import VehicleFile
+from crossaxle.sim.ground_plane import GRAVITY
+from crossaxle.sim.posture import posture_on
+from crossaxle.sim.recorder import make_recorder
+from crossaxle.sim.reduced import ReducedModel, reduce
+from crossaxle.sim.sample import SampleRunner
+from crossaxle.sim.tracks import Segment, Tracks
+from crossaxle.studies.inputs.reader import document, validate
+from crossaxle.studies.run.bins import choose_bins
+from crossaxle.terrain.course import Course, CourseFile, prepare
+from crossaxle.terrain.tracks import TyreLine, lay_tracks
+from crossaxle.vehicles.assemble import Vehicle, assemble
+from crossaxle.vehicles.chassis import forget_chassis
+from crossaxle.vehicles.file import VehicleFile
 
 SPACING, POSITIONS, LEAD = 0.05, 200_000, 140
 OUTPUTS = 12
@@ -40,14 +40,18 @@ def best(work: Callable[[], object], repeats: int = 9) -> float:
 @cache
 def vehicle(name: str, mount: str | None = None) -> Vehicle:
     """A shipped vehicle."""
-    text = resources.files("vehicles").joinpath("library", f"{name}.toml").read_text(encoding="utf-8")
+    text = (
+        resources.files("crossaxle.vehicles").joinpath("library", f"{name}.toml").read_text(encoding="utf-8")
+    )
     return assemble(validate(document(name, text), VehicleFile, {"mount": mount} if mount else {}))
 
 
 @cache
 def sweep() -> tuple[VehicleFile, ...]:
     """Candidates on one chassis, each with a mount, bracket spacing, stiffness and load that no other has."""
-    text = resources.files("vehicles").joinpath("library", "clinic.toml").read_text(encoding="utf-8")
+    text = (
+        resources.files("crossaxle.vehicles").joinpath("library", "clinic.toml").read_text(encoding="utf-8")
+    )
     read = document("clinic", text)
     return tuple(
         validate(
@@ -78,7 +82,9 @@ def further_candidate(repeats: int = 9) -> float:
 @cache
 def course(name: str) -> Course:
     """A shipped course."""
-    text = resources.files("terrain").joinpath("library", f"{name}.toml").read_text(encoding="utf-8")
+    text = (
+        resources.files("crossaxle.terrain").joinpath("library", f"{name}.toml").read_text(encoding="utf-8")
+    )
     return prepare(validate(document(name, text), CourseFile), Path())
 
 

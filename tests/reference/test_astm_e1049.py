@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import rainflow
 
-from sim.rainflow import finish, follow, new_rainflow
+from crossaxle.sim.rainflow import finish, follow, new_rainflow
 
 EXAMPLE = np.array([-2.0, 1, -3, 5, -1, 3, -4, 4, -2])
 

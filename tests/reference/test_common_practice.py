@@ -20,8 +20,8 @@ import math
 import numpy as np
 import pytest
 
-from studies.pedestal import pedestal_test
-from vehicles.frame import torsional_stiffness
+from crossaxle.studies.pedestal.pedestal_test import pedestal_test
+from crossaxle.vehicles.frame import torsional_stiffness
 
 NUMBER = 40
 KINDS = ("welded channels", "riveted channels", "bolted channels", "cross-members on the web")

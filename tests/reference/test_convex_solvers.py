@@ -21,11 +21,11 @@ import pytest
 import quadprog
 from scipy.optimize import nnls
 
-from sim.codes import GOOD, TIPPED
-from sim.posture import level_posture, posture_on
-from sim.reduced import ReducedModel, reduce
+from crossaxle.sim.codes import GOOD, TIPPED
+from crossaxle.sim.posture import level_posture, posture_on
+from crossaxle.sim.reduced import ReducedModel, reduce
+from crossaxle.vehicles.structure import Structure
 from tests.sim.truck import random_structure, truck
-from vehicles.structure import Structure
 
 GRAVITY = 9.80665
 SHARE_OF_STATIC = 1e-6

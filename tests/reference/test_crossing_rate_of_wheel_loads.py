@@ -11,15 +11,15 @@ import dataclasses
 import numpy as np
 import pytest
 
-from sim.recorder import WheelEvents, make_recorder
-from sim.reduced import reduce
-from sim.sample import run_sample
-from sim.tracks import Segment, Tracks, wheel_lines
-from terrain.closed_form import Combination, Process
-from terrain.coherence import Coherence
-from terrain.course import Course, Roughness, Section
-from terrain.envelope import contact_transfer, envelope, margin
-from terrain.ground import lay_ground
+from crossaxle.sim.recorder import WheelEvents, make_recorder
+from crossaxle.sim.reduced import reduce
+from crossaxle.sim.sample import run_sample
+from crossaxle.sim.tracks import Segment, Tracks, wheel_lines
+from crossaxle.terrain.closed_form import Combination, Process
+from crossaxle.terrain.coherence import Coherence
+from crossaxle.terrain.course import Course, Roughness, Section
+from crossaxle.terrain.envelope import contact_transfer, envelope, margin
+from crossaxle.terrain.ground import lay_ground
 
 SPACING, CONTACT, KILOMETRES = 0.05, 0.30, 240
 LEVEL = 0.45  # of the static load, low enough to be a tail, high enough to be counted

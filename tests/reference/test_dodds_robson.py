@@ -10,10 +10,10 @@ from scipy.integrate import quad
 from scipy.signal import csd
 from scipy.special import gamma
 
-from terrain.closed_form import Process, cross_level, warp
-from terrain.coherence import Coherence, isotropic
-from terrain.roughness import lay_roughness
-from terrain.spectrum import Spectrum
+from crossaxle.terrain.closed_form import Process, cross_level, warp
+from crossaxle.terrain.coherence import Coherence, isotropic
+from crossaxle.terrain.roughness import lay_roughness
+from crossaxle.terrain.spectrum import Spectrum
 
 WIDE = Spectrum(1e-3, 1e-6, 1e3)
 """So wide a band that what lies outside adds less than 1e-4 to the variances below."""

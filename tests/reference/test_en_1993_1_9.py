@@ -6,8 +6,8 @@ Rounded factors 0.737 and 0.404 as printed in the standard; the exact roots behi
 import numpy as np
 import pytest
 
-from studies.fatigue import Curve, damage_per_metre, distance_to_crack
-from vehicles.file import DETAIL_CATEGORIES
+from crossaxle.studies.base.endurance import Curve, damage_per_metre, distance_to_crack
+from crossaxle.vehicles.file import DETAIL_CATEGORIES
 
 MPA = 1e6
 

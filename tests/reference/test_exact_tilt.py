@@ -16,11 +16,11 @@ import numpy as np
 import pytest
 from scipy.optimize import root
 
-from sim.ground_plane import GRAVITY
-from sim.posture import level_posture, posture_on
-from sim.reduced import reduce
+from crossaxle.sim.ground_plane import GRAVITY
+from crossaxle.sim.posture import level_posture, posture_on
+from crossaxle.sim.reduced import reduce
+from crossaxle.vehicles.tyres import tyre
 from tests.stiff import CENTRED, STIFF_BLOCK
-from vehicles.tyres import tyre
 
 ROLL_CENTRE = 0.84
 STIFF = {

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from studies.sensitivity import sensitivity
+from crossaxle.studies.analysis.sensitivity import sensitivity
 
 A, B = 7.0, 0.1
 V1, V2, V13 = (1 + B * np.pi**4 / 5) ** 2 / 2, A**2 / 8, 8 * B**2 * np.pi**8 / 225

@@ -9,11 +9,11 @@ import pytest
 from scipy.integrate import quad
 from scipy.signal import welch
 
-from terrain.coherence import Coherence
-from terrain.course import Course, Roughness, Section
-from terrain.ground import lay_ground
-from terrain.roughness import lay_roughness
-from terrain.spectrum import Spectrum, iso_class, nearest_class
+from crossaxle.terrain.coherence import Coherence
+from crossaxle.terrain.course import Course, Roughness, Section
+from crossaxle.terrain.ground import lay_ground
+from crossaxle.terrain.roughness import lay_roughness
+from crossaxle.terrain.spectrum import Spectrum, iso_class, nearest_class
 
 MEANS = {"A": 16, "B": 64, "C": 256, "D": 1024, "E": 4096, "F": 16384, "G": 65536, "H": 262144}
 UPPER_LIMITS = {"A": 32, "B": 128, "C": 512, "D": 2048, "E": 8192, "F": 32768, "G": 131072}

@@ -11,8 +11,8 @@ import math
 import numpy as np
 import pytest
 
-from vehicles.frame import CrossMember, Joint, RailSpan, ladder_frame, torsional_stiffness
-from vehicles.sections import Section
+from crossaxle.vehicles.frame import CrossMember, Joint, RailSpan, ladder_frame, torsional_stiffness
+from crossaxle.vehicles.sections import Section
 
 YOUNG, SHEAR = 2.1e11, 8.08e10
 

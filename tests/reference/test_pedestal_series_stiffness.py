@@ -22,10 +22,10 @@ import dataclasses
 import numpy as np
 import pytest
 
-from sim.posture import level_posture, posture_on
-from sim.reduced import reduce
-from studies.pedestal import pedestal_test
-from vehicles.tyres import tyre
+from crossaxle.sim.posture import level_posture, posture_on
+from crossaxle.sim.reduced import reduce
+from crossaxle.studies.pedestal.pedestal_test import pedestal_test
+from crossaxle.vehicles.tyres import tyre
 
 CENTRED = {"mass.fuel.y": "0 m", 'mass."batteries and air".y': "0 m"}
 TRUCKS = {

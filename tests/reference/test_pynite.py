@@ -15,8 +15,8 @@ pytest.importorskip("Pynite")
 
 from Pynite import FEModel3D
 
-from vehicles.frame import CrossMember, Joint, RailSpan, ladder_frame, torsional_stiffness
-from vehicles.sections import Section
+from crossaxle.vehicles.frame import CrossMember, Joint, RailSpan, ladder_frame, torsional_stiffness
+from crossaxle.vehicles.sections import Section
 
 pytestmark = pytest.mark.filterwarnings("ignore")
 YOUNG, SHEAR = 2.1e11, 8.08e10

@@ -11,9 +11,9 @@ import math
 import numpy as np
 import pytest
 
-from vehicles.open_sections import channel
-from vehicles.rail_element import rail_rows, rail_stiffness, torsion_stiffness
-from vehicles.sections import Section
+from crossaxle.vehicles.open_sections import channel
+from crossaxle.vehicles.rail_element import rail_rows, rail_stiffness, torsion_stiffness
+from crossaxle.vehicles.sections import Section
 
 IPE = Section(5.38e-3, 8.36e-5, 2.01e-7, 5.57e-4, warping_constant=1.26e-7)
 IPE_YOUNG, IPE_SHEAR = 210e9, 80.77e9

@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
 
-from terrain.closed_form import Combination, Process, cross_level, height, sampled_rate, warp
-from terrain.coherence import Coherence
-from terrain.course import Course, Roughness, Section
-from terrain.envelope import contact_transfer, envelope
-from terrain.ground import lay_ground
-from terrain.spectrum import Spectrum
+from crossaxle.terrain.closed_form import Combination, Process, cross_level, height, sampled_rate, warp
+from crossaxle.terrain.coherence import Coherence
+from crossaxle.terrain.course import Course, Roughness, Section
+from crossaxle.terrain.envelope import contact_transfer, envelope
+from crossaxle.terrain.ground import lay_ground
+from crossaxle.terrain.spectrum import Spectrum
 
 BAND = Spectrum(1e-3, 0.05, 1.0)
 WHEELBASE, TRACK, SPACING = 4.5, 2.0, 0.05

@@ -9,14 +9,14 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from sim.recorder import make_recorder
-from sim.reduced import reduce
-from sim.sample import SampleRunner
-from sim.tracks import Segment, Tracks, wheel_lines
-from studies.random_stretch import RandomStretch
-from studies.subset import Problem, rare_probability
-from terrain.course import Course, Roughness, Section
-from terrain.tracks import TyreLine
+from crossaxle.sim.recorder import make_recorder
+from crossaxle.sim.reduced import reduce
+from crossaxle.sim.sample import SampleRunner
+from crossaxle.sim.tracks import Segment, Tracks, wheel_lines
+from crossaxle.studies.rare.random_stretch import RandomStretch
+from crossaxle.studies.rare.subset_simulation import Problem, rare_probability
+from crossaxle.terrain.course import Course, Roughness, Section
+from crossaxle.terrain.tracks import TyreLine
 from tests.reference.test_crossing_rate_of_wheel_loads import CONTACT, linear, process
 
 SPACING, LENGTH, HALF = 0.1, 200.0, 1.025

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from studies.extremes import fit_extremes
+from crossaxle.studies.analysis.extremes import fit_extremes
 
 BLOCK = 1000.0
 

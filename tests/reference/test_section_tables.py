@@ -7,7 +7,7 @@ thickness. IPE 300 from the worked example of SCI P385, Design of steel beams in
 
 import pytest
 
-from vehicles.open_sections import channel, i_section
+from crossaxle.vehicles.open_sections import channel, i_section
 
 INCH = 0.0254
 

@@ -15,9 +15,9 @@ from sectionproperties.analysis import Section as FiniteElements
 from sectionproperties.pre import Geometry, library
 from shapely import LineString, box, unary_union
 
-from vehicles.built_up import back_to_back_channels, nested_channels, plated_channel
-from vehicles.open_sections import channel, hat, i_section, z_section
-from vehicles.tubes import rectangular_tube, round_tube
+from crossaxle.vehicles.built_up import back_to_back_channels, nested_channels, plated_channel
+from crossaxle.vehicles.open_sections import channel, hat, i_section, z_section
+from crossaxle.vehicles.tubes import rectangular_tube, round_tube
 
 pytestmark = [pytest.mark.slow, pytest.mark.filterwarnings("ignore")]
 

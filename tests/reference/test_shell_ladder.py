@@ -10,13 +10,13 @@ import math
 import numpy as np
 import pytest
 
+from crossaxle.vehicles.frame import CrossMember, Joint, RailSpan, ladder_frame, torsional_stiffness
+from crossaxle.vehicles.frame_kinds import frame_kind
+from crossaxle.vehicles.open_sections import channel
+from crossaxle.vehicles.rail_stress import stress_rows
+from crossaxle.vehicles.tubes import rectangular_tube
 from tests.reference.shell_ladder import LADDERS, STATIONS
 from tests.reference.shell_ladder import torsional_stiffness as shell_stiffness
-from vehicles.frame import CrossMember, Joint, RailSpan, ladder_frame, torsional_stiffness
-from vehicles.frame_kinds import frame_kind
-from vehicles.open_sections import channel
-from vehicles.rail_stress import stress_rows
-from vehicles.tubes import rectangular_tube
 
 YOUNG, SHEAR = 2.1e11, 2.1e11 / 2.6
 SHELL = {  # N m/deg

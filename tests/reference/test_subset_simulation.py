@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from studies.subset import Problem, rare_probability
+from crossaxle.studies.rare.subset_simulation import Problem, rare_probability
 
 
 def blend(z, size, random):

@@ -2,12 +2,12 @@
 
 import numpy as np
 
-from sim.codes import GOOD, NO_EQUILIBRIUM, TIPPED
-from sim.ground_plane import input_vector
-from sim.posture import Posture, solve_posture
-from sim.recorder import Combine, Recorder
-from sim.reduced import ReducedModel
-from sim.tracks import Segment, Tracks
+from crossaxle.sim.codes import GOOD, NO_EQUILIBRIUM, TIPPED
+from crossaxle.sim.ground_plane import input_vector
+from crossaxle.sim.posture import Posture, solve_posture
+from crossaxle.sim.recorder import Combine, Recorder
+from crossaxle.sim.reduced import ReducedModel
+from crossaxle.sim.tracks import Segment, Tracks
 
 
 def rough_ground(

@@ -11,15 +11,15 @@ import numpy as np
 import pytest
 import rainflow
 
-from sim.codes import GOOD, NOT_FINITE, TIPPED
-from sim.recorder import Bins, Recorder, make_recorder
-from sim.reduced import reduce
-from sim.sample import SampleRunner, run_sample
-from sim.tracks import Segment, Tracks
+from crossaxle.sim.codes import GOOD, NOT_FINITE, TIPPED
+from crossaxle.sim.recorder import Bins, Recorder, make_recorder
+from crossaxle.sim.reduced import reduce
+from crossaxle.sim.sample import SampleRunner, run_sample
+from crossaxle.sim.tracks import Segment, Tracks
+from crossaxle.vehicles.structure import Structure
 from tests.sim import slow
 from tests.sim.interpreted import interpreted
 from tests.sim.truck import truck
-from vehicles.structure import Structure
 
 ASKED = ("bracket_stress", "bracket 1"), ("bracket_stress", "bracket 2")
 MPA = 1e6

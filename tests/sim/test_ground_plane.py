@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from sim.ground_plane import GRAVITY, ground_plane, input_vector
+from crossaxle.sim.ground_plane import GRAVITY, ground_plane, input_vector
 
 X = np.array([0.0, 0.0, -4.2, -4.2, -5.6, -5.6])  # forward
 Y = np.array([1.0, -1.0, 0.9, -0.9, 0.9, -0.9])

@@ -5,15 +5,15 @@ import dataclasses
 import numpy as np
 import pytest
 
-from sim.codes import GOOD, NOT_FINITE, TIPPED
-from sim.recorder import Bins, Recorder, WheelEvents, make_recorder
-from sim.reduced import reduce
-from sim.sample import SampleRunner, run_sample
-from sim.tracks import Segment, Tracks
+from crossaxle.sim.codes import GOOD, NOT_FINITE, TIPPED
+from crossaxle.sim.recorder import Bins, Recorder, WheelEvents, make_recorder
+from crossaxle.sim.reduced import reduce
+from crossaxle.sim.sample import SampleRunner, run_sample
+from crossaxle.sim.tracks import Segment, Tracks
+from crossaxle.vehicles.structure import Structure
 from tests.sim import slow
 from tests.sim.interpreted import interpreted
 from tests.sim.truck import random_structure, truck
-from vehicles.structure import Structure
 
 TRUCK_BINS = {
     "wheel_load": Bins(0.0, 80e3, 40),

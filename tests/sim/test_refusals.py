@@ -7,13 +7,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sim.codes import NOT_FINITE
-from sim.ground_plane import ground_plane
-from sim.posture import solve_posture
-from sim.recorder import Bins, WheelEvents, make_recorder
-from sim.reduced import reduce
-from sim.sample import SampleRunner, run_sample
-from sim.tracks import Segment, Tracks, check_tracks, wheel_lines
+from crossaxle.sim.codes import NOT_FINITE
+from crossaxle.sim.ground_plane import ground_plane
+from crossaxle.sim.posture import solve_posture
+from crossaxle.sim.recorder import Bins, WheelEvents, make_recorder
+from crossaxle.sim.reduced import reduce
+from crossaxle.sim.sample import SampleRunner, run_sample
+from crossaxle.sim.tracks import Segment, Tracks, check_tracks, wheel_lines
 from tests.sim import slow
 from tests.sim.truck import truck
 

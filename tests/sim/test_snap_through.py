@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from sim.codes import GOOD, TIPPED
-from sim.ground_plane import ground_plane
-from sim.posture import solve_posture
-from sim.reduced import ReducedModel
+from crossaxle.sim.codes import GOOD, TIPPED
+from crossaxle.sim.ground_plane import ground_plane
+from crossaxle.sim.posture import solve_posture
+from crossaxle.sim.reduced import ReducedModel
 
 STATIONS, SIDES = np.array([0.0, 0.0, 4.0, 4.0]), np.array([1.0, -1.0, 1.0, -1.0])
 

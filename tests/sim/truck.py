@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from vehicles.structure import Array, Output, Structure
+from crossaxle.vehicles.structure import Array, Output, Structure
 
 GRAVITY = 9.80665
 

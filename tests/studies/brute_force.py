@@ -11,12 +11,12 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 
-from sim.sample import SampleRunner
-from studies.example import write_example
-from studies.experiment import Experiment, models
-from studies.rare import RareEvents
-from studies.study import load
-from terrain.tracks import lay_tracks
+from crossaxle.sim.sample import SampleRunner
+from crossaxle.studies.rare.rare_events import RareEvents
+from crossaxle.studies.run.experiment import Experiment, models
+from crossaxle.studies.study.example import write_example
+from crossaxle.studies.study.study import load
+from crossaxle.terrain.tracks import lay_tracks
 
 COURSE = """
 name = "one kind of ground, invented"

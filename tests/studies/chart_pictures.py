@@ -11,11 +11,11 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from studies.charts import style
-from studies.charts.catalogue import catalogue
-from studies.charts.export import compact_svg, png
-from studies.charts.fatigue_life import fatigue_life
-from studies.charts.frame_along import FrameLine, frame_along
+from crossaxle.studies.charts import style
+from crossaxle.studies.charts.catalogue import catalogue
+from crossaxle.studies.charts.crack_distance import fatigue_life
+from crossaxle.studies.pictures.export import compact_svg, png
+from crossaxle.studies.pictures.frame_along import FrameLine, frame_along
 
 KEPT = Path(__file__).parent / "chart_pictures"
 WIDTH = 500

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from studies.example import write_example
+from crossaxle.studies.study.example import write_example
 
 _SPEC = importlib.util.spec_from_file_location("synthetic_results", Path(__file__).parent / "synthetic.py")
 _MODULE = importlib.util.module_from_spec(_SPEC)
@@ -31,4 +31,6 @@ def study(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def no_report(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the report out, which takes longer than a short run."""
-    monkeypatch.setattr("studies.report.write_report", lambda dataset, folder: [folder / "report.html"])
+    monkeypatch.setattr(
+        "crossaxle.studies.report.report.write_report", lambda dataset, folder: [folder / "report.html"]
+    )

@@ -4,7 +4,7 @@ import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from studies.example import example_texts
+from crossaxle.studies.study.example import example_texts
 
 Files = Iterator[tuple[str, str, bytes]]
 

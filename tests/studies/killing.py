@@ -30,10 +30,10 @@ for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
-import studies.report  # noqa: E402
-from studies.example import write_example  # noqa: E402
-from studies.main_job import Options, run_study  # noqa: E402
-from studies.run import PARTS, RESULTS  # noqa: E402
+import crossaxle.studies.report.report  # noqa: E402
+from crossaxle.studies.cli.main_job import Options, run_study  # noqa: E402
+from crossaxle.studies.run.sampling import PARTS, RESULTS  # noqa: E402
+from crossaxle.studies.study.example import write_example  # noqa: E402
 
 SAMPLES = {"samples": 80}
 MOST_KILLS_OF_ONE_STUDY = 6
@@ -54,7 +54,7 @@ class Killer:
         self.study = home / "study.toml"
         text = self.study.read_text().replace('["3.8 m", "4.4 m", "5.0 m"]', '["4.4 m"]')
         self.study.write_text(text.replace('sample_length = "1 km"', 'sample_length = "500 m"'))
-        studies.report.write_report = lambda dataset, folder: [folder / "report.html"]
+        crossaxle.studies.report.report.write_report = lambda dataset, folder: [folder / "report.html"]
         # In this process, so that forked runs have at once what it loads and compiles.
         with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
             assert run_study(str(self.study), home / "undisturbed", SAMPLES, Options(workers=1)) == 0
@@ -71,7 +71,7 @@ class Killer:
 
     def command(self, folder: Path, workers: int) -> int:
         """Start the command, going on with what a folder holds; return its process id."""
-        command = [sys.executable, "-c", "from studies.cli import main; main()", "run", str(self.study)]
+        command = [sys.executable, "-m", "crossaxle", "run", str(self.study)]
         command += [
             "--out",
             str(folder),

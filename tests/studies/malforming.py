@@ -28,10 +28,11 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from click.testing import CliRunner, Result  # noqa: E402
 
-from studies import library, main_job  # noqa: E402
-from studies.cli import cli  # noqa: E402
-from studies.example import example_texts  # noqa: E402
-from studies.files import document  # noqa: E402
+from crossaxle.studies.cli import main_job  # noqa: E402
+from crossaxle.studies.cli.main import cli  # noqa: E402
+from crossaxle.studies.inputs.reader import document  # noqa: E402
+from crossaxle.studies.study import library  # noqa: E402
+from crossaxle.studies.study.example import example_texts  # noqa: E402
 from tests.studies.hostile import hostile_files, unreadable_places  # noqa: E402
 from tests.studies.mutations import changed, scrambled  # noqa: E402
 
@@ -45,7 +46,9 @@ class StartedError(Exception):
 
 def originals() -> list[tuple[str, str]]:
     """All shipped files: the role in which the example takes them, and the text."""
-    study = resources.files("studies").joinpath("examples", "study.toml").read_text(encoding="utf-8")
+    study = (
+        resources.files("crossaxle.studies").joinpath("examples", "study.toml").read_text(encoding="utf-8")
+    )
     found = [("study.toml", study)]
     for kind in ("vehicle", "course"):
         found += [(f"{kind}.toml", library.text(kind, name)) for name in library.names(kind)]

@@ -25,12 +25,12 @@ for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ[name] = "1"
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from studies.dataset import read_results  # noqa: E402
-from studies.example import write_example  # noqa: E402
-from studies.files import InputError  # noqa: E402
-from studies.main_job import Options, run_study  # noqa: E402
-from studies.report import write_report  # noqa: E402
-from studies.run import RESULTS  # noqa: E402
+from crossaxle.studies.cli.main_job import Options, run_study  # noqa: E402
+from crossaxle.studies.inputs.reader import InputError  # noqa: E402
+from crossaxle.studies.report.report import write_report  # noqa: E402
+from crossaxle.studies.run.dataset import read_results  # noqa: E402
+from crossaxle.studies.run.sampling import RESULTS  # noqa: E402
+from crossaxle.studies.study.example import write_example  # noqa: E402
 
 LEAST_ROUNDS = 20
 REPORT_EVERY = 10
@@ -66,9 +66,9 @@ def one_round(study: Path, folder: Path, number: int) -> None:
 
 def main(minutes: float) -> None:
     """Run rounds for so long, at least `LEAST_ROUNDS`; print what was measured and fail if it grew."""
-    import studies.report
+    import crossaxle.studies.report.report
 
-    studies.report.write_report = lambda dataset, folder: [folder / "report.html"]
+    crossaxle.studies.report.report.write_report = lambda dataset, folder: [folder / "report.html"]
     found, started = [], time.perf_counter()
     with tempfile.TemporaryDirectory() as name:
         home = Path(name)

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from studies.dataset import results
-from studies.experiment import Experiment
-from studies.files import InputError
-from studies.study import load
+from crossaxle.studies.inputs.reader import InputError
+from crossaxle.studies.run.dataset import results
+from crossaxle.studies.run.experiment import Experiment
+from crossaxle.studies.study.study import load
 
 STUDY = """
 title = "any value, invented"

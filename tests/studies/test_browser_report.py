@@ -14,10 +14,10 @@ import pytest
 import typst
 from axe_playwright_python.sync_playwright import Axe
 
-from studies import notebook
-from studies.report import write_report
-from studies.report_pdf import report_data, report_pdf
-from studies.typeset import sources
+import crossaxle
+from crossaxle.studies.report.report import write_report
+from crossaxle.studies.report.report_pdf import report_data, report_pdf
+from crossaxle.studies.report.typesetting import sources
 
 _SPEC = importlib.util.spec_from_file_location("browser", Path(__file__).parent / "browser.py")
 browser_module = importlib.util.module_from_spec(_SPEC)
@@ -45,7 +45,7 @@ LIMITS = "".join(f'[[limits]]\nwhat = "gap"\nat_least = "{k} mm"\n' for k in ran
 def real(folder):
     """Results of a small study, one gap, bracket and mount point of it."""
     (folder / "study.toml").write_text(STUDY)
-    ds = notebook.run(notebook.load(folder / "study.toml"))
+    ds = crossaxle.run(crossaxle.load(folder / "study.toml"))
     return ds.isel(gap=[0], bracket=[0])
 
 
@@ -82,7 +82,7 @@ def written(synthetic, tmp_path_factory):
     with pytest.MonkeyPatch.context() as patch:
         seen = []
         patch.setattr(
-            "studies.report.report_pdf",
+            "crossaxle.studies.report.report.report_pdf",
             lambda content: seen.append(report_data(content)) or report_pdf(content),
         )
         pages = {name: write_report(ds, tmp_path_factory.mktemp(name))[0] for name, ds in datasets.items()}

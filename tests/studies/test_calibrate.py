@@ -5,13 +5,13 @@ import math
 import numpy as np
 import pytest
 
-from studies.calibrate import calibrate
-from studies.files import read
-from studies.pedestal import pedestal_test
-from studies.pedestal_view import describe_pedestal
-from studies.readings import Reading
+from crossaxle.studies.inputs.reader import read
+from crossaxle.studies.pedestal.calibration import calibrate
+from crossaxle.studies.pedestal.pedestal_test import pedestal_test
+from crossaxle.studies.pedestal.pedestal_view import describe_pedestal
+from crossaxle.studies.pedestal.readings import Reading
+from crossaxle.vehicles.file import VehicleFile
 from tests.conftest import LIBRARY
-from vehicles.file import VehicleFile
 
 UNDER = ("front right", "rear left")
 ANGLE = math.radians(0.1)

@@ -9,20 +9,20 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from studies import notebook
-from studies.candidates import candidates
-from studies.charts.clearances import clearances
-from studies.charts.export import compact_svg
-from studies.charts.truck_views import project
-from studies.chosen import chosen_candidate
-from studies.clearance_sheet import clearance_sheet
-from studies.clearance_sheet_detail import view_of
-from studies.clearance_sheet_dxf import LAYOUT, dxf
-from studies.clearance_sheet_layout import PAPERS, lay_out_sheet
-from studies.clearance_sheet_parts import LAYERS, Dimension, Line, Text
-from studies.cli import cli
-from studies.extremes import fit_extremes
-from studies.files import InputError
+import crossaxle
+from crossaxle.studies.analysis.candidates import candidates
+from crossaxle.studies.analysis.extremes import fit_extremes
+from crossaxle.studies.clearance_sheet.drawing_parts import LAYERS, Dimension, Line, Text
+from crossaxle.studies.clearance_sheet.dxf import LAYOUT, dxf
+from crossaxle.studies.clearance_sheet.gap_detail import view_of
+from crossaxle.studies.clearance_sheet.layout import PAPERS, lay_out_sheet
+from crossaxle.studies.clearance_sheet.paper import clearances
+from crossaxle.studies.clearance_sheet.sheet_numbers import clearance_sheet
+from crossaxle.studies.cli.main import cli
+from crossaxle.studies.inputs.reader import InputError
+from crossaxle.studies.pictures.export import compact_svg
+from crossaxle.studies.pictures.truck_views import project
+from crossaxle.studies.report.chosen_candidate import chosen_candidate
 
 STUDY = """
 title = "Clearances"
@@ -45,7 +45,7 @@ HOSTILE = (
 def run(folder, vehicle="clinic", samples=24, length=60, sweep=SWEEP):
     path = folder / f"{vehicle}.toml"
     path.write_text(STUDY.format(vehicle=vehicle, samples=samples, length=length) + sweep)
-    return notebook.run(notebook.load(path))
+    return crossaxle.run(crossaxle.load(path))
 
 
 @pytest.fixture(scope="module")
@@ -261,21 +261,21 @@ def test_svg_is_the_same_every_time_and_of_true_size(ds):
     assert float(root.get("height").removesuffix("pt")) == pytest.approx(297 * 72 / 25.4, abs=0.01)
 
 
-def crossaxle(*arguments):
+def draw_sheet(*arguments):
     return CliRunner().invoke(cli, ["clearances", *(str(a) for a in arguments)])
 
 
 @pytest.fixture(scope="module")
 def folder(ds, tmp_path_factory):
     kept = tmp_path_factory.mktemp("kept")
-    notebook.save(ds, kept)
+    crossaxle.save(ds, kept)
     return kept
 
 
 @pytest.mark.parametrize("ending", ["svg", "dxf", "pdf", "png"])
 def test_command_draws_the_recommended_candidate(ds, folder, tmp_path, ending):
     out = tmp_path / f"sheet.{ending}"
-    done = crossaxle(folder, "--out", out)
+    done = draw_sheet(folder, "--out", out)
     assert done.exit_code == 0, done.output
     assert done.output == f"wrote {out}: {chosen_candidate(ds).name}\n"
     starts = {"svg": b"<svg", "dxf": b"  0\n", "pdf": b"%PDF", "png": b"\x89PNG"}
@@ -291,14 +291,14 @@ def test_command_draws_the_recommended_candidate(ds, folder, tmp_path, ending):
     ],
 )
 def test_bad_options_are_refused(folder, options, message):
-    done = crossaxle(folder, *options)
+    done = draw_sheet(folder, *options)
     assert done.exit_code == 2
     assert message in done.output
 
 
 def test_dxf_without_ezdxf_says_how_to_get_it(folder, tmp_path, monkeypatch):
     monkeypatch.setitem(sys.modules, "ezdxf.filemanagement", None)
-    done = crossaxle(folder, "--out", tmp_path / "sheet.dxf", "--candidate", "mount=rigid")
+    done = draw_sheet(folder, "--out", tmp_path / "sheet.dxf", "--candidate", "mount=rigid")
     assert done.exit_code == 2
     assert "pip install 'crossaxle[drawing]'" in done.output
     assert not (tmp_path / "sheet.dxf").exists()

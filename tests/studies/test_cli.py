@@ -10,10 +10,10 @@ import pytest
 import xarray as xr
 from click.testing import CliRunner, Result
 
-from studies.cli import cli
-from studies.estimate import announcement
-from studies.example import example_texts
-from studies.workers import WorkersLostError
+from crossaxle.studies.base.workers import WorkersLostError
+from crossaxle.studies.cli.main import cli
+from crossaxle.studies.run.estimate import announcement
+from crossaxle.studies.study.example import example_texts
 
 ROOT = Path(__file__).parents[2]
 SMALL = ("--samples", "2", "--workers", "1")
@@ -58,7 +58,7 @@ def test_help_names_every_command() -> None:
 
 def test_help_is_quick_and_imports_nothing_heavy() -> None:
     code = (
-        "import sys; from studies.cli import cli\n"
+        "import sys; from crossaxle.studies.cli.main import cli\n"
         "try: cli(['--help'])\n"
         "except SystemExit: pass\n"
         "heavy = {'numpy', 'xarray', 'pydantic', 'numba', 'matplotlib'} & set(sys.modules)\n"
@@ -106,7 +106,9 @@ def test_example_is_complete_and_not_written_twice(tmp_path: Path) -> None:
 
 
 def test_results_are_not_overwritten_but_extended(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("studies.report.write_report", lambda dataset, folder: [folder / "report.html"])
+    monkeypatch.setattr(
+        "crossaxle.studies.report.report.write_report", lambda dataset, folder: [folder / "report.html"]
+    )
     out = folder / "results"
     run = ("run", folder / "study.toml", "--out", out, "--workers", "1", "--samples")
     assert crossaxle(*run, 2).exit_code == 0
@@ -321,8 +323,8 @@ def test_lost_workers_are_told_in_one_message(folder: Path, monkeypatch: pytest.
     def lost(*arguments: object) -> None:
         raise WorkersLostError("worker processes died")
 
-    monkeypatch.setattr("studies.dataset.read_results", lambda path: None)
-    monkeypatch.setattr("studies.report.write_report", lost)
+    monkeypatch.setattr("crossaxle.studies.run.dataset.read_results", lambda path: None)
+    monkeypatch.setattr("crossaxle.studies.report.report.write_report", lost)
     result = crossaxle("report", folder)
     assert (result.exit_code, result.stderr) == (1, "crossaxle: worker processes died\n")
 
@@ -330,7 +332,7 @@ def test_lost_workers_are_told_in_one_message(folder: Path, monkeypatch: pytest.
 @pytest.mark.slow
 def test_as_a_program(folder: Path) -> None:
     """Workers are processes of their own; the same bits come back as from this process."""
-    code = "from studies.cli import main; main()"
+    code = "from crossaxle.studies.cli.main import main; main()"
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
 
     def program(*arguments: object) -> subprocess.CompletedProcess[str]:

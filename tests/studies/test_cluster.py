@@ -13,13 +13,13 @@ from pathlib import Path
 import pytest
 import xarray as xr
 
-from studies import cluster
-from studies.experiment import Experiment
-from studies.main_job import Options, run_study
-from studies.parts import part_files
-from studies.pool import in_process
-from studies.run import PARTS, RESULTS, combine, run
-from studies.study import load
+from crossaxle.studies.cli.main_job import Options, run_study
+from crossaxle.studies.run import cluster
+from crossaxle.studies.run.experiment import Experiment
+from crossaxle.studies.run.parts import part_files
+from crossaxle.studies.run.pool import in_process
+from crossaxle.studies.run.sampling import PARTS, RESULTS, combine, run
+from crossaxle.studies.study.study import load
 
 ROOT = Path(__file__).parents[2]
 SETTINGS = {"samples": 40, "sample_length": "50 m"}
@@ -104,7 +104,7 @@ def test_workers_on_two_addresses_give_the_local_bits(
     ):
         client.wait_for_workers(2, timeout=120)
         assert run_study(str(study), tmp_path, SETTINGS, Options(scheduler=address)) == 0
-        ran = client.run(lambda: "studies.batch" in sys.modules)
+        ran = client.run(lambda: "crossaxle.studies.run.batch" in sys.modules)
     hosts = sorted(name.split("//")[1].split(":")[0] for name, did in ran.items() if did)
     print(f"\n{len(part_files(tmp_path / PARTS))} parts from workers on {' and '.join(hosts)}")
     assert hosts == ["127.0.0.1", "127.0.0.2"]

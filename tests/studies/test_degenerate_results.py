@@ -7,20 +7,20 @@ interval may shrink to a point where the samples do not bear it, and what cannot
 import numpy as np
 import pytest
 
-from studies.aims import aims
-from studies.answer import answer
-from studies.candidates import has_results
-from studies.charts.catalogue import catalogue
-from studies.comparison import compare_levels
-from studies.display import bounds
-from studies.extremes import fit_extremes
-from studies.files import InputError
-from studies.outcomes import headline
-from studies.report_content import _tables as report_tables
-from studies.sensitivity import sensitivity
-from studies.sizing import ALIKE, FEW
-from studies.statistics import met_once
-from studies.verdicts import MEETS, OPEN, verdicts
+from crossaxle.studies.analysis.candidates import has_results
+from crossaxle.studies.analysis.comparison import compare_levels
+from crossaxle.studies.analysis.extremes import fit_extremes
+from crossaxle.studies.analysis.outcomes import headline
+from crossaxle.studies.analysis.sensitivity import sensitivity
+from crossaxle.studies.analysis.sizing import ALIKE, FEW
+from crossaxle.studies.analysis.verdicts import MEETS, OPEN, verdicts
+from crossaxle.studies.base.intervals import met_once
+from crossaxle.studies.base.number_format import bounds
+from crossaxle.studies.charts.catalogue import catalogue
+from crossaxle.studies.inputs.reader import InputError
+from crossaxle.studies.report.page_one import answer
+from crossaxle.studies.report.report_content import _tables as report_tables
+from crossaxle.studies.study.aims import aims
 
 STUDY = """
 title = "invented"

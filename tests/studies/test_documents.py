@@ -6,7 +6,7 @@ from importlib.util import find_spec
 import click
 import pytest
 
-from studies.cli import cli
+from crossaxle.studies.cli.main import cli
 from tests.checks import README, named, number, quoted, table
 from tests.documents import PAGES, ROOT, commands, follow, inline_commands, is_own
 
@@ -36,7 +36,9 @@ def test_readmes_blocks_from_install_to_own_truck(tmp_path, monkeypatch):
     assert sum(map(is_own, listed)) == 11
     written = next(k for k, command in enumerate(listed) if "my-study" in command)
     with monkeypatch.context() as without:
-        without.setattr("studies.report.write_report", lambda dataset, folder: [folder / "report.html"])
+        without.setattr(
+            "crossaxle.studies.report.report.write_report", lambda dataset, folder: [folder / "report.html"]
+        )
         follow(listed[: written + 1], tmp_path, *SMALL)
         (tmp_path / "my-study" / "readings.csv").write_text(READINGS)
         follow(listed[written + 1 : -1], tmp_path, *SMALL)

@@ -6,19 +6,19 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from sim.codes import GOOD
-from sim.position import input_at
-from sim.posture import solve_posture
-from studies.batch import run_batch, study_texts
-from studies.bins import MOST_BINS, choose_bins
-from studies.columns import FOLDS
-from studies.dataset import read_results, results, write_results
-from studies.example import write_example
-from studies.experiment import Experiment, models
-from studies.files import InputError
-from studies.parts import unpack
-from studies.study import Study, load
-from studies.versions import identity
+from crossaxle.sim.codes import GOOD
+from crossaxle.sim.position import input_at
+from crossaxle.sim.posture import solve_posture
+from crossaxle.studies.inputs.reader import InputError
+from crossaxle.studies.run.batch import run_batch, study_texts
+from crossaxle.studies.run.bins import MOST_BINS, choose_bins
+from crossaxle.studies.run.dataset import read_results, results, write_results
+from crossaxle.studies.run.experiment import Experiment, models
+from crossaxle.studies.run.parts import unpack
+from crossaxle.studies.run.row_layout import FOLDS
+from crossaxle.studies.run.versions import identity
+from crossaxle.studies.study.example import write_example
+from crossaxle.studies.study.study import Study, load
 
 SAMPLES = 3
 EXPECTED = """

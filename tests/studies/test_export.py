@@ -6,9 +6,9 @@ import matplotlib as mpl
 import numpy as np
 from PIL import Image
 
-from studies.charts import style
-from studies.charts.export import address, compact_svg, png
-from studies.charts.unloading import unloading
+from crossaxle.studies.charts import style
+from crossaxle.studies.charts.unloading import unloading
+from crossaxle.studies.pictures.export import address, compact_svg, png
 
 
 def test_compact_svg_looks_like_what_it_was_made_of(synthetic):

@@ -7,28 +7,28 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from sim.recorder import Bins, make_recorder
-from sim.reduced import reduce
-from sim.sample import SampleRunner
-from sim.tracks import Segment, Tracks
-from studies.bins import choose_range_bins
-from studies.charts import style
-from studies.charts.catalogue import catalogue
-from studies.charts.fatigue_life import fatigue_life
-from studies.dataset import results
-from studies.display import number
-from studies.experiment import Experiment
-from studies.fatigue import Curve
-from studies.fatigue_life import bracket_damage, distance_text, fold_distance, lives
-from studies.fatigue_table import fatigue_table
-from studies.files import InputError
-from studies.limits import Limit
-from studies.outcomes import headline
-from studies.statistics import Interval
-from studies.study import load
-from studies.verdicts import MEETS, MISSES, OPEN, verdicts
+from crossaxle.sim.recorder import Bins, make_recorder
+from crossaxle.sim.reduced import reduce
+from crossaxle.sim.sample import SampleRunner
+from crossaxle.sim.tracks import Segment, Tracks
+from crossaxle.studies.analysis.fatigue_life import bracket_damage, distance_text, fold_distance, lives
+from crossaxle.studies.analysis.outcomes import headline
+from crossaxle.studies.analysis.verdicts import MEETS, MISSES, OPEN, verdicts
+from crossaxle.studies.base.endurance import Curve
+from crossaxle.studies.base.intervals import Interval
+from crossaxle.studies.base.number_format import number
+from crossaxle.studies.charts import style
+from crossaxle.studies.charts.catalogue import catalogue
+from crossaxle.studies.charts.crack_distance import fatigue_life
+from crossaxle.studies.inputs.reader import InputError
+from crossaxle.studies.report.fatigue_table import fatigue_table
+from crossaxle.studies.run.bins import choose_range_bins
+from crossaxle.studies.run.dataset import results
+from crossaxle.studies.run.experiment import Experiment
+from crossaxle.studies.study.limits import Limit
+from crossaxle.studies.study.study import load
+from crossaxle.vehicles.structure import Output
 from tests.sim.truck import truck
-from vehicles.structure import Output
 
 MPA = 1e6
 STUDY = """

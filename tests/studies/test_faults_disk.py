@@ -11,11 +11,11 @@ from pathlib import Path
 
 import pytest
 
-from studies.files import InputError
-from studies.main_job import Options, run_study
-from studies.parts import part_files
-from studies.pool import Range, in_process
-from studies.run import PARTS, RESULTS
+from crossaxle.studies.cli.main_job import Options, run_study
+from crossaxle.studies.inputs.reader import InputError
+from crossaxle.studies.run.parts import part_files
+from crossaxle.studies.run.pool import Range, in_process
+from crossaxle.studies.run.sampling import PARTS, RESULTS
 
 ROOT = Path(__file__).parents[2]
 SETTINGS = {"samples": 8, "sample_length": "50 m"}
@@ -27,7 +27,9 @@ pytestmark = pytest.mark.usefixtures("no_report")
 def undisturbed(study: Path, tmp_path_factory: pytest.TempPathFactory) -> bytes:
     folder = tmp_path_factory.mktemp("undisturbed")
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("studies.report.write_report", lambda dataset, folder: [folder / "report.html"])
+        patch.setattr(
+            "crossaxle.studies.report.report.write_report", lambda dataset, folder: [folder / "report.html"]
+        )
         assert go(study, folder) == 0
     return (folder / RESULTS).read_bytes()
 
@@ -93,9 +95,9 @@ def _fill(filler: Path, leave: int) -> None:
 def test_limit_on_file_size(study: Path, undisturbed: bytes, tmp_path: Path) -> None:
     """The operating system refuses to let files grow beyond a limit, in a process of its own."""
     code = (
-        "import resource, signal, sys; from studies.cli import main\n"
+        "import resource, signal, sys; from crossaxle.studies.cli.main import main\n"
         "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
-        "import studies.main_job, studies.report\n"
+        "import crossaxle.studies.cli.main_job, crossaxle.studies.report.report\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (2000, resource.RLIM_INFINITY)); main()"
     )
     study_file = tmp_path / "study.toml"
@@ -201,4 +203,4 @@ def _at_second_batch(patch: pytest.MonkeyPatch, do) -> None:  # type: ignore[no-
                 do()
             yield done
 
-    patch.setattr("studies.main_job.in_process", batches)
+    patch.setattr("crossaxle.studies.cli.main_job.in_process", batches)

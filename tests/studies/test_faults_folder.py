@@ -10,12 +10,12 @@ from pathlib import Path
 import pytest
 import xarray as xr
 
-from studies.files import InputError
-from studies.lock import alone_in
-from studies.main_job import Options, run_study
-from studies.parts import part_files
-from studies.run import PARTS, RESULTS
-from studies.storage import clear_unfinished
+from crossaxle.studies.base.storage import clear_unfinished
+from crossaxle.studies.cli.main_job import Options, run_study
+from crossaxle.studies.inputs.reader import InputError
+from crossaxle.studies.run.lock import alone_in
+from crossaxle.studies.run.parts import part_files
+from crossaxle.studies.run.sampling import PARTS, RESULTS
 
 ROOT = Path(__file__).parents[2]
 SETTINGS = {"samples": 2, "sample_length": "50 m"}
@@ -72,7 +72,7 @@ def test_a_second_run_in_the_same_folder_is_refused(study: Path, tmp_path: Path)
 
 def test_the_lock_goes_with_a_killed_process(tmp_path: Path) -> None:
     code = (
-        "import sys, time; from studies.lock import *\n"
+        "import sys, time; from crossaxle.studies.run.lock import *\n"
         "with alone_in(Path(sys.argv[1])): print(1, flush=True); time.sleep(60)"
     )
     holder = subprocess.Popen([sys.executable, "-c", code, str(tmp_path)], cwd=ROOT, stdout=subprocess.PIPE)
@@ -88,7 +88,7 @@ def test_the_lock_goes_with_a_killed_process(tmp_path: Path) -> None:
 
 
 def test_the_command_is_refused_while_another_run_is_at_work(study: Path, tmp_path: Path) -> None:
-    code = "from studies.cli import main; main()"
+    code = "from crossaxle.studies.cli.main import main; main()"
     command = [
         sys.executable,
         "-c",

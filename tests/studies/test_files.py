@@ -10,13 +10,21 @@ import pytest
 from annotated_types import Gt
 from pydantic import BaseModel, ConfigDict, Field
 
-from studies.files import InputError, assignment, document, key_parts, open_document, read, validate
-from studies.members import members
-from studies.missing_keys import missing
-from studies.study_file import StudyFile
-from terrain.course import CourseFile
-from vehicles.file import VehicleFile
-from vehicles.quantity import quantity
+from crossaxle.studies.inputs.members import members
+from crossaxle.studies.inputs.missing_keys import missing
+from crossaxle.studies.inputs.reader import (
+    InputError,
+    assignment,
+    document,
+    key_parts,
+    open_document,
+    read,
+    validate,
+)
+from crossaxle.studies.study.study_file import StudyFile
+from crossaxle.terrain.course import CourseFile
+from crossaxle.vehicles.file import VehicleFile
+from crossaxle.vehicles.quantity import quantity
 
 
 class Strict(BaseModel):

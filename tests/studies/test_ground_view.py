@@ -7,13 +7,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from studies.display import tick
-from studies.files import read
-from studies.ground_view import View, describe_ground, draw_ground, warp_angles
-from studies.ground_words import ground_words
-from terrain.course import Course, CourseFile, Roughness, Section, prepare
-from terrain.distribution import fixed
-from terrain.obstacles import Ditch, Hole, Ruts, Step, Washboard, WaterBar
+from crossaxle.studies.base.number_format import tick
+from crossaxle.studies.ground.course_description import View, describe_ground, draw_ground, warp_angles
+from crossaxle.studies.ground.course_words import ground_words
+from crossaxle.studies.inputs.reader import read
+from crossaxle.terrain.course import Course, CourseFile, Roughness, Section, prepare
+from crossaxle.terrain.distribution import fixed
+from crossaxle.terrain.obstacles import Ditch, Hole, Ruts, Step, Washboard, WaterBar
 
 LIBRARY = Path(__file__).parents[2] / "terrain" / "library"
 SHORT = View(distance=3000.0)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from studies.example import example_texts
+from crossaxle.studies.study.example import example_texts
 
 ROOT = Path(__file__).parents[2]
 ENVIRONMENT = {**os.environ, "PYTHONPATH": str(ROOT)}
@@ -51,7 +51,7 @@ PROGRAM_CASES = [
 
 
 def program(*arguments: object) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-c", "from studies.cli import main; main()", *map(str, arguments)]
+    command = [sys.executable, "-m", "crossaxle", *map(str, arguments)]
     return subprocess.run(command, env=ENVIRONMENT, capture_output=True, text=True, timeout=120, check=False)
 
 

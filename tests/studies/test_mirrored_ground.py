@@ -3,14 +3,14 @@
 import numpy as np
 import pytest
 
-from sim.recorder import make_recorder
-from sim.reduced import reduce
-from sim.sample import SampleResult, run_sample
-from sim.tracks import Segment, Tracks
-from terrain.course import Course, Roughness, Section, Slope
-from terrain.distribution import fixed, uniform
-from terrain.obstacles import Boulder, Ditch
-from terrain.tracks import TyreLine, lay_tracks, mirrored
+from crossaxle.sim.recorder import make_recorder
+from crossaxle.sim.reduced import reduce
+from crossaxle.sim.sample import SampleResult, run_sample
+from crossaxle.sim.tracks import Segment, Tracks
+from crossaxle.terrain.course import Course, Roughness, Section, Slope
+from crossaxle.terrain.distribution import fixed, uniform
+from crossaxle.terrain.obstacles import Boulder, Ditch
+from crossaxle.terrain.tracks import TyreLine, lay_tracks, mirrored
 from tests.sim.truck import truck
 
 STATIONS = (0.0, 4.4)

@@ -5,11 +5,11 @@ from dataclasses import replace
 import pytest
 from click.testing import CliRunner
 
-from sim.codes import TIPPED
-from sim.posture import level_posture
-from studies.cli import cli
-from studies.example import example_texts
-from studies.mount_loads import mount_loads
+from crossaxle.sim.codes import TIPPED
+from crossaxle.sim.posture import level_posture
+from crossaxle.studies.cli.main import cli
+from crossaxle.studies.posture.mount_loads import mount_loads
+from crossaxle.studies.study.example import example_texts
 
 GRAVITY = 9.80665
 
@@ -53,7 +53,8 @@ def test_a_truck_that_cannot_stand_so_is_refused_with_its_load_case(monkeypatch,
     path = tmp_path / "vehicle.toml"
     path.write_text(example_texts()["vehicle.toml"] + "\n[load_case.tumble]\nleft = 10.0\n")
     monkeypatch.setattr(
-        "studies.mount_loads.solve_posture", lambda model, u: replace(level_posture(model), code=TIPPED)
+        "crossaxle.studies.posture.mount_loads.solve_posture",
+        lambda model, u: replace(level_posture(model), code=TIPPED),
     )
     told = CliRunner().invoke(cli, ["check", str(path)])
     assert (told.exit_code, told.stdout) == (2, "")

@@ -10,33 +10,32 @@ import numpy as np
 import pytest
 import xarray as xr
 
-import studies
-from studies import notebook
-from studies.experiment import Experiment
-from studies.files import InputError
-from studies.outcomes import headline
-from studies.pool import in_process
-from studies.run import RESULTS, combine, run
-from studies.study import load
+import crossaxle
+from crossaxle.studies.analysis.outcomes import headline
+from crossaxle.studies.inputs.reader import InputError
+from crossaxle.studies.run.experiment import Experiment
+from crossaxle.studies.run.pool import in_process
+from crossaxle.studies.run.sampling import RESULTS, combine, run
+from crossaxle.studies.study.study import load
 
-ROOT = Path(studies.__file__).parent
+ROOT = Path(__file__).parents[2] / "studies"
 
 
 @pytest.fixture(scope="module")
 def study(tmp_path_factory):
     folder = tmp_path_factory.mktemp("study")
-    notebook.example(folder)
+    crossaxle.example(folder)
     return folder / "study.toml"
 
 
 @pytest.fixture(scope="module")
 def ds(study):
-    return notebook.run(notebook.load(study, samples=4, sample_length="50 m", seed=5))
+    return crossaxle.run(crossaxle.load(study, samples=4, sample_length="50 m", seed=5))
 
 
 def test_examples_of_the_docstrings_run(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    found = doctest.testmod(notebook, extraglobs={"notebook": notebook})
+    found = doctest.testmod(crossaxle, extraglobs={"crossaxle": crossaxle})
     assert found.attempted > 15
     assert found.failed == 0
 
@@ -65,14 +64,14 @@ def test_results_are_the_commands_to_the_bit(study, ds, tmp_path):
     experiment = Experiment(load(study, {"samples": 4, "sample_length": "50 m", "seed": 5}))
     run(experiment, tmp_path, [(2, 4), (0, 2)], in_process, lambda done: None)
     combine(experiment, tmp_path)
-    xr.testing.assert_identical(ds, notebook.open_results(tmp_path))
-    saved = notebook.save(ds, tmp_path / "again")
+    xr.testing.assert_identical(ds, crossaxle.open_results(tmp_path))
+    saved = crossaxle.save(ds, tmp_path / "again")
     assert saved.read_bytes() == (tmp_path / RESULTS).read_bytes()
 
 
 def test_comparing_the_other_way_round_turns_the_signs(ds):
     pair = "wheelbase=4.4 m, mount=rigid", "wheelbase=4.4 m, mount=pivoting"
-    there, back = notebook.compare(ds, *pair), notebook.compare(ds, *reversed(pair))
+    there, back = crossaxle.compare(ds, *pair), crossaxle.compare(ds, *reversed(pair))
     np.testing.assert_allclose(there.difference, -back.difference, rtol=1e-12)
     np.testing.assert_allclose(there.difference_low, -back.difference_high, rtol=1e-9, atol=1e-12)
     np.testing.assert_allclose(there.chance_less + back.chance_less, 1.0, rtol=1e-9)
@@ -80,33 +79,39 @@ def test_comparing_the_other_way_round_turns_the_signs(ds):
 
 
 def test_difference_is_that_of_the_two_candidates_own_numbers(ds):
-    names = notebook.candidates(ds)
+    names = crossaxle.candidates(ds)
     a, b = names.index("wheelbase 4.4 m, rigid mount"), names.index("wheelbase 4.4 m, pivoting mount")
-    found = notebook.compare(ds, "wheelbase=4.4 m, mount=rigid", "wheelbase=4.4 m, mount=pivoting")
+    found = crossaxle.compare(ds, "wheelbase=4.4 m, mount=rigid", "wheelbase=4.4 m, mount=pivoting")
     own = {o.key: o.estimate.value[a] - o.estimate.value[b] for o in headline(ds)}
     np.testing.assert_allclose(found.difference, [own[str(key)] for key in found.outcome.values], rtol=1e-9)
 
 
 def test_a_candidate_with_itself_is_no_different(ds):
-    found = notebook.compare(ds, "wheelbase=5 m, mount=rigid", "mount=rigid, wheelbase=5 m")
+    found = crossaxle.compare(ds, "wheelbase=5 m, mount=rigid", "mount=rigid, wheelbase=5 m")
     assert (found.difference == 0).all()
     assert (found.chance_less == 0.5).all()
 
 
 def test_every_chart_can_be_drawn(ds):
-    names = notebook.charts(ds)
+    names = crossaxle.charts(ds)
     assert "unload_events" in names and len(names) == len(set(names))
-    assert notebook.plot(ds, "body_torque", width=4.6).get_figwidth() == 4.6
+    assert crossaxle.plot(ds, "body_torque", width=4.6).get_figwidth() == 4.6
 
 
 @pytest.mark.parametrize(
     ("call", "message"),
     [
-        (lambda ds: notebook.compare(ds, "mount=rigid", "mount=pivoting"), '"mount=rigid" fits 3 candidates'),
-        (lambda ds: notebook.compare(ds, "mount=welded", "mount=rigid"), 'found "welded"'),
-        (lambda ds: notebook.plot(ds, "unload_event"), 'chart: found "unload_event"; allowed: unload_events'),
-        (lambda ds: notebook.charts(ds, "Moon"), '--course: found "Moon"'),
-        (lambda ds: notebook.open_results("nowhere"), "there is no such results file"),
+        (
+            lambda ds: crossaxle.compare(ds, "mount=rigid", "mount=pivoting"),
+            '"mount=rigid" fits 3 candidates',
+        ),
+        (lambda ds: crossaxle.compare(ds, "mount=welded", "mount=rigid"), 'found "welded"'),
+        (
+            lambda ds: crossaxle.plot(ds, "unload_event"),
+            'chart: found "unload_event"; allowed: unload_events',
+        ),
+        (lambda ds: crossaxle.charts(ds, "Moon"), '--course: found "Moon"'),
+        (lambda ds: crossaxle.open_results("nowhere"), "there is no such results file"),
     ],
 )
 def test_bad_input_is_told_as_on_the_command_line(ds, call, message):
@@ -116,7 +121,7 @@ def test_bad_input_is_told_as_on_the_command_line(ds, call, message):
 
 def test_importing_it_loads_nothing_heavy():
     heavy = "[m for m in ('xarray', 'matplotlib', 'numba') if m in sys.modules]"
-    asked = f"import sys; from studies import notebook; print({heavy})"
+    asked = f"import sys; import crossaxle; print({heavy})"
     told = subprocess.run(
         [sys.executable, "-c", asked], cwd=ROOT.parent, capture_output=True, text=True, check=True
     )

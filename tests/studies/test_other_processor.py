@@ -17,11 +17,11 @@ import pytest
 import xarray as xr
 from numpy._core import _multiarray_umath as umath
 
-from studies.example import write_example
-from studies.experiment import Experiment
-from studies.pool import in_process
-from studies.run import RESULTS, combine, run
-from studies.study import load
+from crossaxle.studies.run.experiment import Experiment
+from crossaxle.studies.run.pool import in_process
+from crossaxle.studies.run.sampling import RESULTS, combine, run
+from crossaxle.studies.study.example import write_example
+from crossaxle.studies.study.study import load
 
 ROOT = Path(__file__).parents[2]
 SETTINGS = {"samples": 8, "sample_length": "500 m"}
@@ -31,10 +31,10 @@ TOLERANCE = 1e-6
 SCRIPT = """
 import json, sys
 from pathlib import Path
-from studies.experiment import Experiment
-from studies.pool import in_process
-from studies.run import combine, run
-from studies.study import load
+from crossaxle.studies.run.experiment import Experiment
+from crossaxle.studies.run.pool import in_process
+from crossaxle.studies.run.sampling import combine, run
+from crossaxle.studies.study.study import load
 settings, folder = json.loads(sys.argv[2]), Path(sys.argv[3])
 experiment = Experiment(load(sys.argv[1], settings))
 run(experiment, folder, [(0, settings["samples"])], in_process, lambda done: None)

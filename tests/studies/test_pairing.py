@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
-from studies.candidates import candidates
-from studies.dataset import results
-from studies.example import write_example
-from studies.experiment import Experiment
-from studies.outcomes import headline
-from studies.pairing import outcome_gain, pairing_gain, pairing_table
-from studies.study import load
+from crossaxle.studies.analysis.candidates import candidates
+from crossaxle.studies.analysis.outcomes import headline
+from crossaxle.studies.analysis.pairing import outcome_gain, pairing_gain, pairing_table
+from crossaxle.studies.run.dataset import results
+from crossaxle.studies.run.experiment import Experiment
+from crossaxle.studies.study.example import write_example
+from crossaxle.studies.study.study import load
 
 
 def test_closed_form():

@@ -5,12 +5,12 @@ import json
 import numpy as np
 import pytest
 
-from studies.files import InputError, document, validate
-from studies.library import text
-from studies.pedestal import pedestal_test
-from studies.pedestal_view import describe_pedestal, pedestal_text, read_heights
-from vehicles.assemble import assemble
-from vehicles.file import VehicleFile
+from crossaxle.studies.inputs.reader import InputError, document, validate
+from crossaxle.studies.pedestal.pedestal_test import pedestal_test
+from crossaxle.studies.pedestal.pedestal_view import describe_pedestal, pedestal_text, read_heights
+from crossaxle.studies.study.library import text
+from crossaxle.vehicles.assemble import assemble
+from crossaxle.vehicles.file import VehicleFile
 
 STEPS = [0.0, 0.1, 0.2, 0.3, 0.4]
 

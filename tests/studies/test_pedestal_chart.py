@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from studies.charts.pedestal import pedestal_chart
-from studies.pedestal import pedestal_test
-from studies.pedestal_scene import pedestal_scene
+from crossaxle.studies.pedestal.pedestal_chart import pedestal_chart
+from crossaxle.studies.pedestal.pedestal_scene import pedestal_scene
+from crossaxle.studies.pedestal.pedestal_test import pedestal_test
 
 
 @pytest.mark.parametrize("bare", [True, False])

@@ -10,9 +10,9 @@ import tomllib
 import pytest
 from click.testing import CliRunner
 
-from studies.cli import cli
-from studies.pedestal import pedestal_test
-from studies.pedestal_sheet import pedestal_sheet
+from crossaxle.studies.cli.main import cli
+from crossaxle.studies.pedestal.pedestal_sheet import pedestal_sheet
+from crossaxle.studies.pedestal.pedestal_test import pedestal_test
 from tests.conftest import LIBRARY
 
 CLINIC = str(LIBRARY / "clinic.toml")

@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from studies.cli import cli
-from studies.dataset import read_results, results, write_results
-from studies.files import InputError
-from studies.random_stretch import _Chances, _Kept
-from studies.rare import RareEvents
-from studies.rare_findings import FINDINGS, read_findings
-from studies.rare_view import rare_table
-from studies.run import RESULTS
+from crossaxle.studies.cli.main import cli
+from crossaxle.studies.inputs.reader import InputError
+from crossaxle.studies.rare.random_stretch import _Chances, _Kept
+from crossaxle.studies.rare.rare_events import RareEvents
+from crossaxle.studies.rare.rare_findings import FINDINGS, read_findings
+from crossaxle.studies.rare.rare_view import rare_table
+from crossaxle.studies.run.dataset import read_results, results, write_results
+from crossaxle.studies.run.sampling import RESULTS
 from tests.studies.brute_force import ITEM, OUTPUT, experiment, worst_of_stretches
 
 KILOMETRES = 20_000

@@ -4,8 +4,8 @@ import math
 
 import pytest
 
-from studies.files import InputError
-from studies.readings import Reading, read_readings, together
+from crossaxle.studies.inputs.reader import InputError
+from crossaxle.studies.pedestal.readings import Reading, read_readings, together
 
 HEAD = "height,under,measured,value,uncertainty,direction\n"
 FIRST = "200 mm,front right and rear left,"

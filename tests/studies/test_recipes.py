@@ -5,13 +5,15 @@ import re
 import pytest
 from matplotlib.figure import Figure
 
-import vehicles.assemble
-from studies import notebook, quantities, report_content
-from studies.charts import catalogue
-from studies.dataset import read_results
-from studies.example import write_example
+import crossaxle
+import crossaxle.vehicles.assemble
+from crossaxle.studies.base import quantities
+from crossaxle.studies.charts import catalogue
+from crossaxle.studies.report import report_content
+from crossaxle.studies.run.dataset import read_results
+from crossaxle.studies.study.example import write_example
+from crossaxle.vehicles.structure import Output
 from tests.documents import ROOT, follow
-from vehicles.structure import Output
 
 RECIPES = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").split("## Recipes")[1].split("\n## ")[0]
 
@@ -33,7 +35,7 @@ def test_files_and_names_of_a_recipe_exist(recipe):
 
 def test_an_output_and_a_chart_added_as_the_recipes_say_turn_up(tmp_path, monkeypatch):
     """Angle between body and the first axle's rails, named in the table; and a chart, entered in the catalogue."""
-    added, listed = vehicles.assemble.add_lean_outputs, catalogue.catalogue
+    added, listed = crossaxle.vehicles.assemble.add_lean_outputs, catalogue.catalogue
 
     def with_one_more(equations, k):
         added(equations, k)
@@ -44,12 +46,14 @@ def test_an_output_and_a_chart_added_as_the_recipes_say_turn_up(tmp_path, monkey
         one_more = catalogue.Entry("one_more", "frame", lambda width: Figure((width, 2)))
         return [*listed(ds, course), one_more]
 
-    monkeypatch.setattr(vehicles.assemble, "add_lean_outputs", with_one_more)
+    monkeypatch.setattr(crossaxle.vehicles.assemble, "add_lean_outputs", with_one_more)
     named = quantities.Quantity("", "angle between body and rails at the first axle", "rad")
     monkeypatch.setitem(quantities.QUANTITIES, "body_to_rails", named)
     assert report_content.catalogue is listed  # what the report draws
     monkeypatch.setattr(catalogue, "catalogue", and_a_chart)
-    monkeypatch.setattr("studies.report.write_report", lambda dataset, folder: [folder / "report.html"])
+    monkeypatch.setattr(
+        "crossaxle.studies.report.report.write_report", lambda dataset, folder: [folder / "report.html"]
+    )
 
     write_example(tmp_path)
     # Another wheelbase than in other tests, so that nothing kept from them is taken for this truck.
@@ -64,4 +68,4 @@ def test_an_output_and_a_chart_added_as_the_recipes_say_turn_up(tmp_path, monkey
     # A rigid mount lets the body turn against the rails less than a pivoting one does.
     largest = angle.max(["sample", "course", "wheelbase"])
     assert float(largest.sel(mount="rigid")) < float(largest.sel(mount="pivoting"))
-    assert "one_more" in notebook.charts(dataset)
+    assert "one_more" in crossaxle.charts(dataset)

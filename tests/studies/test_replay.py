@@ -13,15 +13,21 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from sim.codes import GOOD
-from studies import notebook
-from studies.candidates import candidates, items
-from studies.cli import cli
-from studies.files import InputError
-from studies.film import PLAYER_SCRIPT, PLAYER_STYLE, gif, make_film, player
-from studies.replay import ROUNDING, Replayer, gap_figures
-from studies.scene import SceneMaker
-from studies.worst import extreme_variables, find_worst, item_dimension, select_candidates, worst_sample
+import crossaxle
+from crossaxle.sim.codes import GOOD
+from crossaxle.studies.analysis.candidates import candidates, items
+from crossaxle.studies.analysis.worst import (
+    extreme_variables,
+    find_worst,
+    item_dimension,
+    select_candidates,
+    worst_sample,
+)
+from crossaxle.studies.cli.main import cli
+from crossaxle.studies.inputs.reader import InputError
+from crossaxle.studies.pictures.film import PLAYER_SCRIPT, PLAYER_STYLE, gif, make_film, player
+from crossaxle.studies.posture.replay import ROUNDING, Replayer, gap_figures
+from crossaxle.studies.posture.scene import SceneMaker
 
 COURSE = """
 name = "Boulder field"
@@ -51,8 +57,8 @@ def run(folder, study=STUDY):
     """Run a study in this process and give its results as they are read from the file."""
     (folder / "course.toml").write_text(COURSE)
     (folder / "study.toml").write_text(study)
-    notebook.save(notebook.run(notebook.load(folder / "study.toml")), folder)
-    return notebook.open_results(folder)
+    crossaxle.save(crossaxle.run(crossaxle.load(folder / "study.toml")), folder)
+    return crossaxle.open_results(folder)
 
 
 @pytest.fixture(scope="module")

@@ -11,15 +11,15 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from studies.answer import answer
-from studies.charts import style
-from studies.charts.catalogue import catalogue
-from studies.charts.text import fold, width
-from studies.charts.unloading import unloading
-from studies.outcomes import headline, once_in
-from studies.report import write_report
-from studies.table_files import table_csv
-from studies.tables import Cell, Table
+from crossaxle.studies.analysis.outcomes import headline, once_in
+from crossaxle.studies.base.csv_tables import table_csv
+from crossaxle.studies.base.table import Cell, Table
+from crossaxle.studies.charts import style
+from crossaxle.studies.charts.catalogue import catalogue
+from crossaxle.studies.charts.text import fold, width
+from crossaxle.studies.charts.unloading import unloading
+from crossaxle.studies.report.page_one import answer
+from crossaxle.studies.report.report import write_report
 
 ODD = 'Büro "<b>Föhn</b>" & Söhne, verlängert um $x^2$ – Ausführung 7b'
 

@@ -13,15 +13,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from studies import parts, storage
-from studies.batch import run_batch, study_texts
-from studies.experiment import Experiment
-from studies.files import InputError
-from studies.main_job import STOPPED, Options, run_study
-from studies.pool import Range, in_process, in_processes
-from studies.run import PARTS, RESULTS, combine, kept_parts, missing_ranges, run
-from studies.study import load
-from studies.workers import WorkersLostError
+from crossaxle.studies.base import storage
+from crossaxle.studies.base.workers import WorkersLostError
+from crossaxle.studies.cli.main_job import STOPPED, Options, run_study
+from crossaxle.studies.inputs.reader import InputError
+from crossaxle.studies.run import parts
+from crossaxle.studies.run.batch import run_batch, study_texts
+from crossaxle.studies.run.experiment import Experiment
+from crossaxle.studies.run.pool import Range, in_process, in_processes
+from crossaxle.studies.run.sampling import PARTS, RESULTS, combine, kept_parts, missing_ranges, run
+from crossaxle.studies.study.study import load
 
 SAMPLES = 6
 
@@ -166,7 +167,7 @@ def test_every_write_may_fail(
 
 
 class _Failing:
-    """Counts calls of one step of `studies.storage.write_whole` and lets the k-th fail."""
+    """Counts calls of one step of `crossaxle.studies.base.storage.write_whole` and lets the k-th fail."""
 
     def __init__(self, k: int) -> None:
         self.k, self.calls = k, 0
@@ -202,10 +203,12 @@ def test_ctrl_c_keeps_what_is_done(
                 raise KeyboardInterrupt
             yield done
 
-    monkeypatch.setattr("studies.report.write_report", lambda dataset, folder: [folder / "report.html"])
+    monkeypatch.setattr(
+        "crossaxle.studies.report.report.write_report", lambda dataset, folder: [folder / "report.html"]
+    )
     settings = {"samples": SAMPLES, "sample_length": "50 m"}
     with monkeypatch.context() as patch:
-        patch.setattr("studies.main_job.in_process", interrupted)
+        patch.setattr("crossaxle.studies.cli.main_job.in_process", interrupted)
         assert run_study(str(study), tmp_path, settings, Options(workers=1)) == STOPPED
     said = capsys.readouterr().err
     assert (

@@ -6,13 +6,14 @@ from pathlib import Path
 
 import pytest
 
-from studies import estimate, run
-from studies.experiment import Experiment
-from studies.files import InputError
-from studies.main_job import Options, run_study
-from studies.parts import part_files
-from studies.pool import in_process, in_processes
-from studies.study import load
+from crossaxle.studies.cli.main_job import Options, run_study
+from crossaxle.studies.inputs.reader import InputError
+from crossaxle.studies.run import estimate
+from crossaxle.studies.run import sampling as run
+from crossaxle.studies.run.experiment import Experiment
+from crossaxle.studies.run.parts import part_files
+from crossaxle.studies.run.pool import in_process, in_processes
+from crossaxle.studies.study.study import load
 
 SAMPLES = 12
 SETTINGS = {"samples": SAMPLES, "sample_length": "50 m"}

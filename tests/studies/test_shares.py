@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from studies.shares import level_at, shares
+from crossaxle.studies.analysis.shares import level_at, shares
 
 
 def small(counts: list[float], width: float = 1.0, first: float = -1.5) -> xr.Dataset:

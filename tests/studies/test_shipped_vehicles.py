@@ -5,8 +5,8 @@ from importlib import resources
 import numpy as np
 import pytest
 
-from studies.experiment import Experiment
-from studies.study import load
+from crossaxle.studies.run.experiment import Experiment
+from crossaxle.studies.study.study import load
 
 STUDY = """
 title = "shipped"
@@ -45,7 +45,9 @@ def test_runs_with_every_mount_and_load_state(tmp_path, name, wheels):
 
 def test_twist_at_named_stations_grows_along_the_frame(tmp_path):
     vehicle = tmp_path / "vehicle.toml"
-    text = resources.files("vehicles").joinpath("library", "clinic.toml").read_text(encoding="utf-8")
+    text = (
+        resources.files("crossaxle.vehicles").joinpath("library", "clinic.toml").read_text(encoding="utf-8")
+    )
     vehicle.write_text(text + '\n[station]\n"cab back" = "cab back"\n"rear axle" = "rear axle"\n')
     path = tmp_path / "study.toml"
     path.write_text(STUDY.format(name="clinic").replace("library:clinic", "vehicle.toml"))

@@ -4,14 +4,14 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from studies.aims import aims
-from studies.candidates import candidates
-from studies.limits import Limit
-from studies.outcomes import headline
-from studies.sizing import ALIKE, FEW, needs
-from studies.swept_limits import crossings
-from studies.trade_offs import MASS_HEIGHT, considered, trade_off, trade_off_table
-from studies.what_to_build import build_tables, crossing_table
+from crossaxle.studies.analysis.candidates import candidates
+from crossaxle.studies.analysis.outcomes import headline
+from crossaxle.studies.analysis.sizing import ALIKE, FEW, needs
+from crossaxle.studies.analysis.swept_limits import crossings
+from crossaxle.studies.analysis.trade_offs import MASS_HEIGHT, considered, trade_off, trade_off_table
+from crossaxle.studies.report.sizing_tables import build_tables, crossing_table
+from crossaxle.studies.study.aims import aims
+from crossaxle.studies.study.limits import Limit
 
 BLOCK, BUILT = 1000.0, 0.1
 

@@ -8,13 +8,13 @@ seed: 100 lots of 10 km, of which each truck must see as many bad ones as its bu
 import numpy as np
 import pytest
 
-from studies.dataset import results
-from studies.example import write_example
-from studies.experiment import Experiment
-from studies.limits import Limit
-from studies.sizing import needs
-from studies.study import load
-from studies.swept_limits import crossings
+from crossaxle.studies.analysis.sizing import needs
+from crossaxle.studies.analysis.swept_limits import crossings
+from crossaxle.studies.run.dataset import results
+from crossaxle.studies.run.experiment import Experiment
+from crossaxle.studies.study.example import write_example
+from crossaxle.studies.study.limits import Limit
+from crossaxle.studies.study.study import load
 from tests.studies.brute_force import COURSE, ITEM
 
 RISK, OVER, LOTS, LOT = 0.3, 10e3, 100, 10

@@ -5,13 +5,13 @@ import math
 import numpy as np
 import pytest
 
-from sim.posture import posture_on
-from sim.reduced import reduce
-from studies.check import describe_vehicle, vehicle_text
-from studies.files import InputError
-from studies.pedestal import pedestal_test
-from studies.pedestal_view import describe_pedestal, pedestal_text, read_slope
-from studies.slopes import tip_angles
+from crossaxle.sim.posture import posture_on
+from crossaxle.sim.reduced import reduce
+from crossaxle.studies.inputs.reader import InputError
+from crossaxle.studies.pedestal.pedestal_test import pedestal_test
+from crossaxle.studies.pedestal.pedestal_view import describe_pedestal, pedestal_text, read_slope
+from crossaxle.studies.posture.check import describe_vehicle, vehicle_text
+from crossaxle.studies.posture.slopes import tip_angles
 from tests.reference.test_exact_tilt import STIFF
 
 RIGID = STIFF | {f"axle.{axle}.spring_rate": "1e4 kN/mm" for axle in ("front", "rear")}

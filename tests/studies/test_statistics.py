@@ -5,8 +5,8 @@ import pytest
 from scipy import stats
 from scipy.special import gammaincinv
 
-from studies.comparison import compare_levels, compare_rates
-from studies.statistics import bunch_size, met_once, order_bounds, rate
+from crossaxle.studies.analysis.comparison import compare_levels, compare_rates
+from crossaxle.studies.base.intervals import bunch_size, met_once, order_bounds, rate
 
 REPEATS = 2000
 

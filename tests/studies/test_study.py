@@ -5,11 +5,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from studies.example import write_example
-from studies.experiment import Experiment
-from studies.files import InputError
-from studies.study import Study, from_attributes, load
-from studies.versions import identity
+from crossaxle.studies.inputs.reader import InputError
+from crossaxle.studies.run.experiment import Experiment
+from crossaxle.studies.run.versions import identity
+from crossaxle.studies.study.example import write_example
+from crossaxle.studies.study.study import Study, from_attributes, load
 
 
 @pytest.fixture

@@ -4,7 +4,7 @@ import tomllib
 
 import pytest
 
-from studies.toml_edit import with_number
+from crossaxle.studies.inputs.toml_edit import with_number
 
 FILE = """# a truck
 name = "one"

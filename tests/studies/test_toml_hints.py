@@ -2,7 +2,7 @@
 
 import pytest
 
-from studies.files import InputError, document
+from crossaxle.studies.inputs.reader import InputError, document
 
 SLIPS = [
     ('wheelbase = "4.4 m', "line 3", "a text has no closing quote"),

@@ -4,12 +4,20 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from sim.codes import IMPOSSIBLE
-from studies.dataset import results
-from studies.experiment import Experiment
-from studies.files import InputError
-from studies.study import load
-from studies.uncertain import Discrete, Lognormal, Normal, Triangular, Uniform, draw, overrides
+from crossaxle.sim.codes import IMPOSSIBLE
+from crossaxle.studies.inputs.reader import InputError
+from crossaxle.studies.run.dataset import results
+from crossaxle.studies.run.experiment import Experiment
+from crossaxle.studies.study.study import load
+from crossaxle.studies.study.uncertain import (
+    Discrete,
+    Lognormal,
+    Normal,
+    Triangular,
+    Uniform,
+    draw,
+    overrides,
+)
 
 SHARES = np.linspace(0.001, 0.999, 400)
 

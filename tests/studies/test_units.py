@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from studies.units import quantity_of, si
+from crossaxle.studies.inputs.units import quantity_of, si
 
 VALUES = [
     ("4.5 m", "m", 4.5),

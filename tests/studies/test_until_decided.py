@@ -2,8 +2,8 @@
 
 import pytest
 
-from studies.cli import cli
-from studies.dataset import read_results
+from crossaxle.studies.cli.main import cli
+from crossaxle.studies.run.dataset import read_results
 
 STUDY = """
 title = "until decided"

@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.codes import GOOD, MEANING
-from studies.experiment import Experiment
-from studies.files import InputError
-from studies.study import load
+from crossaxle.sim.codes import GOOD, MEANING
+from crossaxle.studies.inputs.reader import InputError
+from crossaxle.studies.run.experiment import Experiment
+from crossaxle.studies.study.study import load
 
 STUDY = """
 title = "extremes"

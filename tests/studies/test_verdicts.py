@@ -5,8 +5,8 @@ import pytest
 import xarray as xr
 from pydantic import ValidationError
 
-from studies.limits import Limit
-from studies.verdicts import MEETS, MISSES, OPEN, doubt_of_a_look, verdicts
+from crossaxle.studies.analysis.verdicts import MEETS, MISSES, OPEN, doubt_of_a_look, verdicts
+from crossaxle.studies.study.limits import Limit
 
 
 def one(n: int, **variables) -> xr.Dataset:

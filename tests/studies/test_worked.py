@@ -5,8 +5,8 @@ import re
 import pytest
 import xarray as xr
 
-from studies.example import worked_studies
-from studies.study import load
+from crossaxle.studies.study.example import worked_studies
+from crossaxle.studies.study.study import load
 from tests.documents import WORKED, commands, follow
 from tests.worked import STUDIES, tables
 
@@ -17,7 +17,9 @@ def test_every_worked_study_has_a_text_that_is_made_by_the_command():
 
 @pytest.mark.parametrize("name", STUDIES)
 def test_commands_of_the_text(name, tmp_path, monkeypatch):
-    monkeypatch.setattr("studies.report.write_report", lambda dataset, folder: [folder / "report.html"])
+    monkeypatch.setattr(
+        "crossaxle.studies.report.report.write_report", lambda dataset, folder: [folder / "report.html"]
+    )
     text = (WORKED / name / "README.md").read_text(encoding="utf-8")
     listed = commands(text)
     assert listed[0] == ["crossaxle", "example", "study", "--worked", name]

@@ -9,8 +9,8 @@ from functools import partial
 
 import pytest
 
-from studies.in_parallel import in_parallel
-from studies.workers import WorkersLostError, share_out
+from crossaxle.studies.base.parallel_jobs import in_parallel
+from crossaxle.studies.base.workers import WorkersLostError, share_out
 
 LARGE = 10_000_000
 """Bytes, far more than a pipe holds: whoever sends them waits for the reader."""

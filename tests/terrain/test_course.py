@@ -5,12 +5,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from studies.files import InputError, document, read, validate
-from terrain.course import Course, CourseFile, Patches, Roughness, Section, Slope, prepare
-from terrain.distribution import fixed
-from terrain.ground import lay_ground
-from terrain.obstacles import Boulder, Ditch, Step, Washboard
-from terrain.plausibility import doubts
+from crossaxle.studies.inputs.reader import InputError, document, read, validate
+from crossaxle.terrain.course import Course, CourseFile, Patches, Roughness, Section, Slope, prepare
+from crossaxle.terrain.distribution import fixed
+from crossaxle.terrain.ground import lay_ground
+from crossaxle.terrain.obstacles import Boulder, Ditch, Step, Washboard
+from crossaxle.terrain.plausibility import doubts
 
 LIBRARY = Path(__file__).parents[2] / "terrain" / "library"
 SHIPPED = sorted(LIBRARY.glob("*.toml"))

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from terrain.envelope import contact_transfer, contact_weights, disc_offsets, envelope, margin
+from crossaxle.terrain.envelope import contact_transfer, contact_weights, disc_offsets, envelope, margin
 
 SINGLE = 2e-6
 """Single precision on heights up to some metres [m]."""

@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 from scipy.stats import kurtosis
 
-from terrain.closed_form import Process, height
-from terrain.course import Course, Patches, Roughness, Section, Slope
-from terrain.distribution import fixed, uniform
-from terrain.ground import lay_ground
-from terrain.obstacles import Ditch, Hole
-from terrain.shapes import X
-from terrain.slow import slow_nodes, slow_values
-from terrain.tracks import TyreLine, lay_tracks, mirrored
+from crossaxle.terrain.closed_form import Process, height
+from crossaxle.terrain.course import Course, Patches, Roughness, Section, Slope
+from crossaxle.terrain.distribution import fixed, uniform
+from crossaxle.terrain.ground import lay_ground
+from crossaxle.terrain.obstacles import Ditch, Hole
+from crossaxle.terrain.shapes import X
+from crossaxle.terrain.slow import slow_nodes, slow_values
+from crossaxle.terrain.tracks import TyreLine, lay_tracks, mirrored
 
 ROUGH = Roughness(iso_class="F", band_from=0.05, band_to=2.0)
 LINES = (TyreLine(1.0, 0.5, 0.3), TyreLine(-1.0, 0.5, 0.3))

@@ -4,11 +4,21 @@ import numpy as np
 import pytest
 from scipy.stats import chi2, kstest, norm
 
-from terrain.course import Course, Section
-from terrain.distribution import fixed, lognormal, uniform
-from terrain.ground import lay_ground
-from terrain.obstacles import Boulder, Ditch, Hole, Mound, Population, Ruts, Step, Washboard, WaterBar
-from terrain.shapes import ANGLE, HEIGHT, SIDE, WIDTH, X, Y
+from crossaxle.terrain.course import Course, Section
+from crossaxle.terrain.distribution import fixed, lognormal, uniform
+from crossaxle.terrain.ground import lay_ground
+from crossaxle.terrain.obstacles import (
+    Boulder,
+    Ditch,
+    Hole,
+    Mound,
+    Population,
+    Ruts,
+    Step,
+    Washboard,
+    WaterBar,
+)
+from crossaxle.terrain.shapes import ANGLE, HEIGHT, SIDE, WIDTH, X, Y
 
 SPACING = 0.05
 
@@ -27,7 +37,7 @@ def one(obstacle: Population, x: float = 10.0, **columns: float) -> np.ndarray:
 
 
 def heights(row: np.ndarray, lines_y: tuple[float, ...] = (1.0, -1.0), n_points: int = 1000) -> np.ndarray:
-    from terrain.shapes import add_obstacles
+    from crossaxle.terrain.shapes import add_obstacles
 
     z = np.zeros((len(lines_y), n_points), np.float32)
     add_obstacles(z, np.array(lines_y), 0.0, SPACING, row)

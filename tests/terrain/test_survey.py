@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from terrain.coherence import Coherence
-from terrain.course import Course, CourseFile, Patches, Roughness, Section, SurveyReference, prepare
-from terrain.fit import fit
-from terrain.ground import lay_ground
-from terrain.recording import lay_recording
-from terrain.surface import read_surface
-from terrain.survey import (
+from crossaxle.terrain.coherence import Coherence
+from crossaxle.terrain.course import Course, CourseFile, Patches, Roughness, Section, SurveyReference, prepare
+from crossaxle.terrain.fit import fit
+from crossaxle.terrain.ground import lay_ground
+from crossaxle.terrain.recording import lay_recording
+from crossaxle.terrain.surface import read_surface
+from crossaxle.terrain.survey import (
     Survey,
     SurveyError,
     detrended,
@@ -21,7 +21,7 @@ from terrain.survey import (
     resampled,
     write_tracks,
 )
-from terrain.tracks import TyreLine, lay_tracks
+from crossaxle.terrain.tracks import TyreLine, lay_tracks
 
 
 def ground(

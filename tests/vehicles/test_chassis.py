@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 from threadpoolctl import threadpool_limits
 
-from studies.files import read
+from crossaxle.studies.inputs.reader import read
+from crossaxle.vehicles.assemble import assemble
+from crossaxle.vehicles.file import VehicleFile
+from crossaxle.vehicles.structure import Structure
 from tests.conftest import LIBRARY
-from vehicles.assemble import assemble
-from vehicles.file import VehicleFile
-from vehicles.structure import Structure
 
 CANDIDATES = {
     "as shipped": {},
@@ -37,7 +37,7 @@ def one_thread():
 def forget() -> None:
     """Empty everything the modules of this room keep, as in a process just started."""
     for name, module in list(sys.modules.items()):
-        if name.startswith("vehicles."):
+        if name.startswith("crossaxle.vehicles."):
             for kept in vars(module).values():
                 if hasattr(kept, "cache_clear"):
                     kept.cache_clear()

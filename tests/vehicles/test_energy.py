@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.ground_plane import GRAVITY, level_input
-from sim.posture import postures_along
-from sim.reduced import reduce
+from crossaxle.sim.ground_plane import GRAVITY, level_input
+from crossaxle.sim.posture import postures_along
+from crossaxle.sim.reduced import reduce
 
 MOUNTS = ["rigid", "pivoting", "sprung"]
 

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from sim.posture import posture_on
-from sim.reduced import reduce
+from crossaxle.sim.posture import posture_on
+from crossaxle.sim.reduced import reduce
 
 MOUNTS = ["rigid", "pivoting", "pivoting four-point", "sprung"]
 

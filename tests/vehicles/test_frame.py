@@ -5,10 +5,10 @@ import math
 import numpy as np
 import pytest
 
-from vehicles.frame import CrossMember, Joint, RailSpan, ladder_frame, torsional_stiffness
-from vehicles.frame_kinds import frame_kind
-from vehicles.open_sections import channel
-from vehicles.tubes import rectangular_tube, round_tube
+from crossaxle.vehicles.frame import CrossMember, Joint, RailSpan, ladder_frame, torsional_stiffness
+from crossaxle.vehicles.frame_kinds import frame_kind
+from crossaxle.vehicles.open_sections import channel
+from crossaxle.vehicles.tubes import rectangular_tube, round_tube
 
 YOUNG, SHEAR = 2.1e11, 8.077e10
 RAIL = channel(0.270, 0.075, 0.007, bend_radius=0.010)

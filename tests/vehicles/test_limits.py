@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from sim.posture import posture_on
-from sim.reduced import reduce
+from crossaxle.sim.posture import posture_on
+from crossaxle.sim.reduced import reduce
+from crossaxle.vehicles.layout import shares
 from tests.stiff import CENTRED
-from vehicles.layout import shares
 
 CROSS = [0.0, 0.25, 0.25, 0.0]
 NO_STOP = {"mounts.pivoting.stop_angle": "80 deg"}

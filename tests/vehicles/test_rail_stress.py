@@ -6,10 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from vehicles.frame import CrossMember, Joint, RailSpan, ladder_frame
-from vehicles.open_sections import channel, i_section
-from vehicles.rail_stress import stress_rows
-from vehicles.tubes import rectangular_tube
+from crossaxle.vehicles.frame import CrossMember, Joint, RailSpan, ladder_frame
+from crossaxle.vehicles.open_sections import channel, i_section
+from crossaxle.vehicles.rail_stress import stress_rows
+from crossaxle.vehicles.tubes import rectangular_tube
 
 YOUNG, SHEAR = 2.1e11, 8.077e10
 BOX = rectangular_tube(0.2, 0.08, 0.006)

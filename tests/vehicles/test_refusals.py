@@ -2,7 +2,7 @@
 
 import pytest
 
-from studies.files import InputError
+from crossaxle.studies.inputs.reader import InputError
 
 IMPOSSIBLE = {
     "wheelbase shorter than the cab": ({"wheelbase": "0.8 m"}, "allowed a wheelbase longer than the cab"),

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from vehicles.frame import torsional_stiffness
+from crossaxle.vehicles.frame import torsional_stiffness
 
 SHAPES = [
     {"shape": "channel", "height": "220 mm", "width": "75 mm", "thickness": "8 mm", "flange_thickness": "12 mm"},

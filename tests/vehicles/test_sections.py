@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from vehicles.built_up import back_to_back_channels, nested_channels, plated_channel
-from vehicles.open_sections import channel, hat, i_section, z_section
-from vehicles.sections import Section
-from vehicles.thin_wall import open_section
-from vehicles.tubes import flat, rectangular_tube, round_tube
+from crossaxle.vehicles.built_up import back_to_back_channels, nested_channels, plated_channel
+from crossaxle.vehicles.open_sections import channel, hat, i_section, z_section
+from crossaxle.vehicles.sections import Section
+from crossaxle.vehicles.thin_wall import open_section
+from crossaxle.vehicles.tubes import flat, rectangular_tube, round_tube
 
 
 @given(height=st.floats(0.1, 0.4), width=st.floats(0.04, 0.12), thickness=st.floats(0.003, 0.01))

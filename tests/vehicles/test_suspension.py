@@ -3,14 +3,14 @@
 import numpy as np
 import pytest
 
-from sim.posture import posture_on
-from sim.reduced import reduce
-from studies.files import read
+from crossaxle.sim.posture import posture_on
+from crossaxle.sim.reduced import reduce
+from crossaxle.studies.inputs.reader import read
+from crossaxle.vehicles.assemble import assemble
+from crossaxle.vehicles.file import TyreEntry, VehicleFile
+from crossaxle.vehicles.suspension import leaves
+from crossaxle.vehicles.tyres import tyre
 from tests.conftest import LIBRARY
-from vehicles.assemble import assemble
-from vehicles.file import TyreEntry, VehicleFile
-from vehicles.suspension import leaves
-from vehicles.tyres import tyre
 
 STOPS_OFF = {
     f"axle.{axle}.{key}": "5 m" for axle in ("front", "rear") for key in ("bump_travel", "rebound_travel")

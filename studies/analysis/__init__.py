@@ -1,0 +1,1 @@
+"""What results say: candidates, outcomes, comparison, extremes, verdicts, sizing, fatigue life, sensitivity."""

@@ -1,0 +1,1 @@
+"""What every other room uses and what knows no study: intervals, number formats, tables, storage, workers."""

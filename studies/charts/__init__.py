@@ -1,0 +1,1 @@
+"""Charts of a results Dataset: the common look, the kinds of charts, and the catalogue."""

@@ -1,0 +1,1 @@
+"""A course described: in numbers, in words and as a chart."""

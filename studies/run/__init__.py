@@ -1,0 +1,1 @@
+"""The experiment as a job: candidates on ground in batches, part files, and one results Dataset."""

@@ -1,0 +1,61 @@
+"""What a study states beside the experiment: its limits, the life to look ahead to, and the risk to size for.
+
+Read from the study's text that the results carry, so that a report can be made from the results alone.
+"""
+
+import json
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+import xarray as xr
+from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
+
+from crossaxle.studies.inputs.complaints import complaints
+from crossaxle.studies.inputs.reader import InputError, document
+from crossaxle.studies.inputs.units import si
+from crossaxle.studies.study.fatigue_factors import FatigueFactors
+from crossaxle.studies.study.limits import Limit
+
+Metres = Annotated[float, BeforeValidator(lambda value: si(value, "m"))]
+Share = Annotated[float, BeforeValidator(lambda value: si(value, "1"))]
+
+
+class _Stated(BaseModel):
+    """The keys of a study file that are read here; all others are left alone."""
+
+    model_config = ConfigDict(extra="ignore")
+
+    limits: list[Limit] = []
+    life: Metres = 1e7
+    risk: Share = 0.1
+    fatigue: FatigueFactors = FatigueFactors()
+
+
+@dataclass(frozen=True)
+class Aims:
+    """Limits, life [m], risk (a probability) and factors on stress ranges."""
+
+    limits: list[Limit]
+    life: float
+    risk: float
+    fatigue: FatigueFactors
+
+
+def aims(ds: xr.Dataset) -> Aims:
+    """Read the aims from the results' study text and settings; the usual life and risk where none are stated.
+
+    Raises
+    ------
+    InputError
+        If the text cannot be read: a limit that was stated must not get lost.
+    """
+    entries: dict[str, Any] = document("results.nc: study", str(ds.attrs.get("study", ""))).table
+    try:
+        entries |= json.loads(str(ds.attrs.get("settings", "{}")))
+        stated = _Stated.model_validate(entries)
+    except ValidationError as error:
+        wrong = "; ".join(complaints(error, entries, _Stated))
+        raise InputError(f"results.nc: study: {wrong}; run the study again with this version") from None
+    except ValueError as error:
+        raise InputError(f"results.nc: settings: cannot be read: {error}; run the study again") from None
+    return Aims(list(stated.limits), stated.life, stated.risk, stated.fatigue)
