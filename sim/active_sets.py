@@ -16,12 +16,12 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from crossaxle.arrays import Array, Booleans, Integers
 from crossaxle.sim.block import affine_point
 from crossaxle.sim.codes import GOOD, NO_EQUILIBRIUM, TIPPED
 from crossaxle.sim.compiled import compiled, compiled_in_place
 from crossaxle.sim.posture import ROUNDS_PER_HINGE
 from crossaxle.sim.reduced import HINGE_TOLERANCE, PIVOT_TOLERANCE, ReducedModel
-from crossaxle.sim.structure import Array
 
 CAPACITY = 2048
 """Sets kept per vehicle; a full table is emptied down to the home set."""
@@ -59,11 +59,11 @@ class SetTable(NamedTuple):
 
     slots: NDArray[np.int32]
     masks: NDArray[np.uint64]
-    unstable: NDArray[np.int64]
-    certain: NDArray[np.bool_]
+    unstable: Integers
+    certain: Booleans
     excess: Array
     output: Array
-    used: NDArray[np.int64]
+    used: Integers
     wanted: NDArray[np.uint64]
     input: Array
     h: Array
@@ -94,7 +94,7 @@ def _padded(columns: int) -> int:
     return -(-columns // 16) * 16
 
 
-def new_table(vehicle: Condensed, home: NDArray[np.bool_], capacity: int = CAPACITY) -> SetTable:
+def new_table(vehicle: Condensed, home: Booleans, capacity: int = CAPACITY) -> SetTable:
     """Table that holds only the set ``home`` (m,)."""
     m, w = vehicle.hinge_input.shape
     k = len(vehicle.output_constant)
@@ -172,7 +172,7 @@ def find_set(vehicle: Condensed, table: SetTable) -> int:
 
 
 @compiled
-def _factorise(vehicle: Condensed, hinges: NDArray[np.int64], lower: Array, pivots: Array) -> int:
+def _factorise(vehicle: Condensed, hinges: Integers, lower: Array, pivots: Array) -> int:
     """L D L^T of (diag(1/kappa) + C) on ``hinges``; gives the number of negative eigenvalues or SINGULAR."""
     n = len(hinges)
     unstable = 0
@@ -197,7 +197,7 @@ def _factorise(vehicle: Condensed, hinges: NDArray[np.int64], lower: Array, pivo
 
 
 @compiled_in_place
-def _passed(words: NDArray[np.uint64], m: int) -> NDArray[np.int64]:
+def _passed(words: NDArray[np.uint64], m: int) -> Integers:
     """Hinges of a set, ascending."""
     n = 0
     hinges = np.empty(m, dtype=np.int64)

@@ -9,11 +9,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from crossaxle.arrays import Array, Integers
 from crossaxle.sim.compiled import compiled, compiled_in_place
 from crossaxle.sim.ground_plane import GRAVITY
-from crossaxle.sim.structure import Array
-
-Integers = NDArray[np.int64]
 
 BLOCK: Final = 256
 """Positions evaluated together."""

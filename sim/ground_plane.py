@@ -16,7 +16,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike
 
-from crossaxle.sim.structure import Array
+from crossaxle.arrays import Array
 
 GRAVITY = 9.80665
 """Standard gravity [m/s2]."""

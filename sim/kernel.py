@@ -10,6 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from crossaxle.arrays import Array, Integers
 from crossaxle.sim.active_sets import HOME, Condensed, SetTable, holds, settle
 from crossaxle.sim.block import (
     BLOCK,
@@ -27,9 +28,7 @@ from crossaxle.sim.block import (
     slopes_finite,
     wheel_heights,
 )
-from crossaxle.sim.codes import GOOD, TIPPED
-from crossaxle.sim.compiled import compiled, compiled_in_place
-from crossaxle.sim.keep import (
+from crossaxle.sim.bookkeeping import (
     Values,
     keep_cycles,
     keep_extremes,
@@ -37,14 +36,19 @@ from crossaxle.sim.keep import (
     keep_range,
     keep_wheel_events,
 )
-from crossaxle.sim.plan import EXCEPTIONAL_POSITIONS, TIPPED_POSITIONS, UNSOLVED_POSITIONS, Kept, Plan
+from crossaxle.sim.codes import GOOD, TIPPED
+from crossaxle.sim.compiled import compiled, compiled_in_place
+from crossaxle.sim.plan import (
+    EXCEPTIONAL_POSITIONS,
+    TIPPED_POSITIONS,
+    UNSOLVED_POSITIONS,
+    Plan,
+    RecordedOutputs,
+)
 from crossaxle.sim.reduced import HINGE_TOLERANCE
-from crossaxle.sim.structure import Array
-
-Integers = NDArray[np.int64]
 
 
-class Ground(NamedTuple):
+class KernelGround(NamedTuple):
     """Ground under one vehicle: wheel i at position p touches line[i] at index p + offset[i] + share[i].
 
     ``heights`` (lines, points); ``grade``, ``side_slope`` (points,); ``line``, ``offset`` (w,) integers,
@@ -111,9 +115,9 @@ def new_inputs(home: Array) -> Inputs:
 def run_segment(
     vehicle: Condensed,
     table: SetTable,
-    ground: Ground,
+    ground: KernelGround,
     plan: Plan,
-    kept: Kept,
+    kept: RecordedOutputs,
     inputs: Inputs,
     values: Values,
     start: int,
@@ -171,7 +175,7 @@ def _home_fails(inputs: Inputs) -> bool:
 
 @compiled
 def _solve_exceptions(
-    vehicle: Condensed, table: SetTable, n: int, inputs: Inputs, values: Values, kept: Kept
+    vehicle: Condensed, table: SetTable, n: int, inputs: Inputs, values: Values, kept: RecordedOutputs
 ) -> tuple[int, int]:
     """Solve the positions at which the home set does not hold, one by one.
 

@@ -6,13 +6,11 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from crossaxle.arrays import Array, Booleans, Integers
 from crossaxle.sim.ground_plane import GRAVITY
 from crossaxle.sim.rainflow import Rainflow, new_rainflow
 from crossaxle.sim.recorder import Recorder
-from crossaxle.sim.structure import Array
 from crossaxle.sim.tracks import WHOLE
-
-Integers = NDArray[np.int64]
 
 CLOSED: Final = -1
 """In place of the start of an unload event: none is open."""
@@ -42,8 +40,8 @@ class Plan(NamedTuple):
     channel: Integers
     first: Integers
     combine: Integers
-    minimum: NDArray[np.bool_]
-    maximum: NDArray[np.bool_]
+    minimum: Booleans
+    maximum: Booleans
     counted: Integers
     bins: Integers
     bin_first: Integers
@@ -60,7 +58,7 @@ class Plan(NamedTuple):
     followed: Integers
 
 
-class Kept(NamedTuple):
+class RecordedOutputs(NamedTuple):
     """What a sample has given so far; positions are counted from its first.
 
     ``minimum``, ``maximum`` (r,) and where, ``minimum_at``, ``maximum_at``; ``histogram`` (LANES, all bins);
@@ -79,7 +77,7 @@ class Kept(NamedTuple):
     free_events: Integers
     free: Integers
     open_since: Integers
-    is_free: NDArray[np.bool_]
+    is_free: Booleans
     totals: Integers
     flow: Rainflow
 
@@ -114,11 +112,11 @@ def make_plan(recorder: Recorder, column: Mapping[int, int], static_load: Array,
     )
 
 
-def new_kept(recorder: Recorder, n_wheels: int) -> Kept:
+def new_kept(recorder: Recorder, n_wheels: int) -> RecordedOutputs:
     """Arrays for what samples keep."""
     n_records, n_bins = len(recorder.records), recorder.histogram_starts[-1]
     ranges = [record.cycles for record in recorder.records if record.cycles]
-    return Kept(
+    return RecordedOutputs(
         minimum=np.zeros(n_records),
         maximum=np.zeros(n_records),
         minimum_at=np.zeros(n_records, dtype=np.int64),

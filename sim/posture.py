@@ -16,12 +16,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from crossaxle.arrays import Array, Booleans, Integers
 from crossaxle.sim.codes import GOOD, NO_EQUILIBRIUM, NOT_FINITE, TIPPED
 from crossaxle.sim.ground_plane import input_vector, level_input
 from crossaxle.sim.reduced import HINGE_TOLERANCE, PIVOT_TOLERANCE, ReducedModel
-from crossaxle.sim.structure import Array
 
 ROUNDS_PER_HINGE = 10
 """Flips allowed on a path, per hinge, before the search is given up."""
@@ -57,7 +57,7 @@ class Posture:
     q: Array
     y: Array
     force: Array
-    active: NDArray[np.bool_]
+    active: Booleans
     rounds: int
 
 
@@ -73,7 +73,7 @@ class Factor:
     unstable: int
 
 
-def factorise(model: ReducedModel, hinges: NDArray[np.int64]) -> Factor | None:
+def factorise(model: ReducedModel, hinges: Integers) -> Factor | None:
     """Factor for ``hinges``; None if a pivot vanishes, where the vehicle stands on a knife's edge."""
     matrix = model.hinge_compliance[np.ix_(hinges, hinges)] + np.diag(1.0 / model.hinge_stiffness[hinges])
     lower = np.eye(len(hinges))
@@ -127,7 +127,7 @@ def postures_along(model: ReducedModel, inputs: Iterable[ArrayLike]) -> list[Pos
     return found
 
 
-def _follow(model: ReducedModel, u: Array, begin: Array, end: Array, active: NDArray[np.bool_]) -> Posture:
+def _follow(model: ReducedModel, u: Array, begin: Array, end: Array, active: Booleans) -> Posture:
     """Follow the equilibrium while h without hinge forces goes from ``begin`` (t = 0) to ``end`` (t = 1)."""
     active = active.copy()
     t = 0.0
@@ -158,9 +158,7 @@ def _follow(model: ReducedModel, u: Array, begin: Array, end: Array, active: NDA
     return _failed(model, u, NO_EQUILIBRIUM, rounds + 1)
 
 
-def _on_set(
-    model: ReducedModel, free: Array, hinges: NDArray[np.int64], factor: Factor
-) -> tuple[Array, Array]:
+def _on_set(model: ReducedModel, free: Array, hinges: Integers, factor: Factor) -> tuple[Array, Array]:
     """Hinge forces and h, (m,), with exactly ``hinges`` passed; ``free`` (m,) is h without hinge forces."""
     force = np.zeros_like(free)
     force[hinges] = np.linalg.solve(
@@ -171,7 +169,7 @@ def _on_set(
     return force, h
 
 
-def _posture(model: ReducedModel, u: Array, force: Array, active: NDArray[np.bool_], rounds: int) -> Posture:
+def _posture(model: ReducedModel, u: Array, force: Array, active: Booleans, rounds: int) -> Posture:
     y = model.output_constant + model.output_input @ u + model.output_hinge @ force
     q = model.dof_constant + model.dof_input @ u + model.dof_hinge @ force
     if not (np.isfinite(y).all() and np.isfinite(q).all()):

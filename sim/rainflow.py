@@ -12,10 +12,9 @@ holds what lies beyond.
 from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from crossaxle.arrays import Array, Integers
 from crossaxle.sim.compiled import compiled, compiled_in_place
-from crossaxle.sim.structure import Array
 
 DEPTH: Final = 512
 """Turning points kept open; beyond that the oldest range counts as a half cycle."""
@@ -29,8 +28,8 @@ class Rainflow(NamedTuple):
     """
 
     turning: Array
-    open: NDArray[np.int64]
-    half_cycles: NDArray[np.int64]
+    open: Integers
+    half_cycles: Integers
     scale: Array
     gate: Array
 
@@ -48,7 +47,7 @@ def new_rainflow(widths: Array, bins: int) -> Rainflow:
 
 
 @compiled_in_place
-def _count(counts: NDArray[np.int64], place: float, half_cycles: int) -> None:
+def _count(counts: Integers, place: float, half_cycles: int) -> None:
     """Count a range that lies ``place`` bins above zero."""
     last = len(counts) - 1
     # unsigned: an index that cannot count from the end is cheaper
@@ -56,7 +55,7 @@ def _count(counts: NDArray[np.int64], place: float, half_cycles: int) -> None:
 
 
 @compiled_in_place
-def _close(turning: Array, counts: NDArray[np.int64], scale: float, n: int, tip: float) -> int:
+def _close(turning: Array, counts: Integers, scale: float, n: int, tip: float) -> int:
     """Count the inner ranges that are closed by ``tip``, the last of ``n`` points; return how many stay open."""
     while n >= 4:
         before, after = turning[n - 3], turning[n - 2]

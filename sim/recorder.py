@@ -12,7 +12,8 @@ from enum import IntEnum
 
 import numpy as np
 
-from crossaxle.sim.structure import Array, Output
+from crossaxle.arrays import Array
+from crossaxle.sim.structure import OutputName
 
 
 class Combine(IntEnum):
@@ -181,7 +182,7 @@ class Recorder:
 
 
 def make_recorder(
-    outputs: Sequence[Output],
+    outputs: Sequence[OutputName],
     histograms: Mapping[str, Bins] | None = None,
     limits: Mapping[str, float] | None = None,
     events: WheelEvents | None = None,
@@ -193,7 +194,7 @@ def make_recorder(
 
     Parameters
     ----------
-    outputs : sequence of Output
+    outputs : sequence of OutputName
         Those marked as recorded are kept.
     histograms : mapping of quantity to Bins
         Quantities that get a histogram, the same bins for all items.

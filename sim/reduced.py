@@ -16,8 +16,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.linalg import lapack
 
+from crossaxle.arrays import Array
 from crossaxle.sim.ground_plane import GRAVITY, GroundPlane, ground_plane
-from crossaxle.sim.structure import Array, Output, Structure
+from crossaxle.sim.structure import ElasticStructure, OutputName
 
 HINGE_TOLERANCE = 1e-12
 """A hinge this near its kink [m or rad] may count as on either side; the two answers agree to rounding."""
@@ -60,7 +61,7 @@ class ReducedModel:
     plane: GroundPlane
     wheel_station: Array
     wheel_y: Array
-    outputs: tuple[Output, ...]
+    outputs: tuple[OutputName, ...]
     hinge_names: tuple[str, ...]
     dof_names: tuple[str, ...]
 
@@ -70,7 +71,7 @@ class ReducedModel:
         return len(self.wheel_station)
 
 
-def reduce(structure: Structure, normal_gravity: float = GRAVITY) -> ReducedModel:
+def reduce(structure: ElasticStructure, normal_gravity: float = GRAVITY) -> ReducedModel:
     """Condense ``structure`` with the geometric stiffness of ``normal_gravity`` [m/s2].
 
     Raises
@@ -116,7 +117,7 @@ def reduce(structure: Structure, normal_gravity: float = GRAVITY) -> ReducedMode
     )
 
 
-def _solve(structure: Structure, normal_gravity: float, right: Array) -> Array:
+def _solve(structure: ElasticStructure, normal_gravity: float, right: Array) -> Array:
     # Symmetric, so its transpose is the same matrix in the order LAPACK wants, which may then work in place.
     factor, failed = lapack.dpotrf(_stiffness(structure, normal_gravity).T, lower=1, clean=0, overwrite_a=1)
     if failed:
@@ -131,13 +132,13 @@ def _solve(structure: Structure, normal_gravity: float, right: Array) -> Array:
     return solved
 
 
-def _stiffness(structure: Structure, normal_gravity: float) -> Array:
+def _stiffness(structure: ElasticStructure, normal_gravity: float) -> Array:
     stiffness = normal_gravity * structure.geometric
     stiffness += structure.stiffness
     return stiffness
 
 
-def _check(structure: Structure) -> None:
+def _check(structure: ElasticStructure) -> None:
     n, m = len(structure.load_constant), len(structure.hinge_offset)
     w, k = len(structure.wheel_station), len(structure.output_constant)
     shapes = {

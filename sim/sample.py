@@ -4,21 +4,26 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from crossaxle.arrays import Array, Integers
 from crossaxle.sim.active_sets import HOME, Condensed, SetTable, condensed, new_table
+from crossaxle.sim.bookkeeping import Values, finish_sample, forget, new_values
 from crossaxle.sim.codes import GOOD, MEANING, NO_EQUILIBRIUM, NOT_FINITE, TIPPED
-from crossaxle.sim.keep import Values, finish_sample, forget, new_values
-from crossaxle.sim.kernel import Ground, Inputs, new_inputs, run_segment
-from crossaxle.sim.plan import NOWHERE, TIPPED_POSITIONS, UNSOLVED_POSITIONS, Kept, Plan, make_plan, new_kept
+from crossaxle.sim.kernel import Inputs, KernelGround, new_inputs, run_segment
+from crossaxle.sim.plan import (
+    NOWHERE,
+    TIPPED_POSITIONS,
+    UNSOLVED_POSITIONS,
+    Plan,
+    RecordedOutputs,
+    make_plan,
+    new_kept,
+)
 from crossaxle.sim.posture import level_posture
 from crossaxle.sim.rainflow import finish
 from crossaxle.sim.recorder import Recorder
 from crossaxle.sim.reduced import ReducedModel
-from crossaxle.sim.structure import Array
-from crossaxle.sim.tracks import Segment, Tracks, check_tracks, middle_place, places_behind
-
-Integers = NDArray[np.int64]
+from crossaxle.sim.tracks import Segment, WheelTracks, check_tracks, middle_place, places_behind
 
 
 @dataclass(frozen=True)
@@ -108,7 +113,7 @@ class SampleRunner:
     linearised: bool = False
     static_load: Array = field(init=False)
     _column: dict[int, int] = field(init=False)
-    _kept: Kept = field(init=False)
+    _kept: RecordedOutputs = field(init=False)
     _prepared: dict[float, _Prepared] = field(init=False, default_factory=dict)
     _plans: dict[float, Plan] = field(init=False, default_factory=dict)
     _places: dict[tuple[float, int], tuple[Integers, Array, int]] = field(init=False, default_factory=dict)
@@ -144,7 +149,7 @@ class SampleRunner:
         object.__setattr__(self, "static_load", level.y[:w])
         object.__setattr__(self, "_kept", new_kept(self.recorder, w))
 
-    def run(self, tracks: Tracks) -> SampleResult:
+    def run(self, tracks: WheelTracks) -> SampleResult:
         """Take the vehicle along ``tracks``.
 
         Raises
@@ -193,7 +198,7 @@ class SampleRunner:
             self._plans[spacing] = make_plan(self.recorder, self._column, self.static_load, spacing)
         return self._plans[spacing]
 
-    def _ground(self, tracks: Tracks) -> Ground:
+    def _ground(self, tracks: WheelTracks) -> KernelGround:
         model, key = self.models[0], (tracks.spacing, tracks.lead)
         if key not in self._places:
             self._places[key] = (
@@ -201,7 +206,7 @@ class SampleRunner:
                 middle_place(model.wheel_station, tracks),
             )
         offset, share, middle = self._places[key]
-        return Ground(
+        return KernelGround(
             heights=np.ascontiguousarray(tracks.heights),
             grade=np.ascontiguousarray(tracks.grade, dtype=float),
             side_slope=np.ascontiguousarray(tracks.side_slope, dtype=float),
@@ -227,13 +232,13 @@ def _joined(segments: Sequence[Segment]) -> list[Segment]:
 
 
 def run_sample(
-    models: Sequence[ReducedModel], tracks: Tracks, recorder: Recorder, linearised: bool = False
+    models: Sequence[ReducedModel], tracks: WheelTracks, recorder: Recorder, linearised: bool = False
 ) -> SampleResult:
     """One sample with a fresh :class:`SampleRunner`."""
     return SampleRunner(models, recorder, linearised).run(tracks)
 
 
-def _result(tracks: Tracks, kept: Kept, code: int) -> SampleResult:
+def _result(tracks: WheelTracks, kept: RecordedOutputs, code: int) -> SampleResult:
     spacing = tracks.spacing
     tipped, lost, outside, exceptional = (total * spacing for total in kept.totals.tolist())
     low, high = kept.minimum_at != NOWHERE, kept.maximum_at != NOWHERE

@@ -12,13 +12,10 @@ Any object with these attributes will do; who made it, and from what, does not m
 
 from typing import Protocol
 
-import numpy as np
-from numpy.typing import NDArray
-
-Array = NDArray[np.float64]
+from crossaxle.arrays import Array
 
 
-class Output(Protocol):
+class OutputName(Protocol):
     """Name of one scalar output: a quantity of an item in an SI unit, and whether sampling keeps it."""
 
     @property
@@ -38,7 +35,7 @@ class Output(Protocol):
         """Whether the sampling keeps its extremes."""
 
 
-class Structure(Protocol):
+class ElasticStructure(Protocol):
     """n degrees of freedom, w wheels, m hinges, k outputs; SI units.
 
     Shapes: ``stiffness`` and ``geometric`` (n, n); ``load_gravity`` (3, n); ``load_ground`` (w, n);
@@ -81,7 +78,7 @@ class Structure(Protocol):
     @property
     def wheel_y(self) -> Array: ...  # noqa: D102
     @property
-    def outputs(self) -> tuple[Output, ...]: ...  # noqa: D102
+    def outputs(self) -> tuple[OutputName, ...]: ...  # noqa: D102
     @property
     def hinge_names(self) -> tuple[str, ...]: ...  # noqa: D102
     @property

@@ -10,10 +10,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from crossaxle.arrays import Array, Integers
 from crossaxle.sim.ground_plane import GRAVITY
-from crossaxle.sim.structure import Array
-
-Integers = NDArray[np.int64]
 
 WHOLE = 1e-6
 """Share of the spacing within which a station counts as a whole number of spacings."""
@@ -29,7 +27,7 @@ class Segment:
 
 
 @dataclass(frozen=True)
-class Tracks:
+class WheelTracks:
     """The ground of one sample.
 
     Attributes
@@ -61,7 +59,7 @@ class Tracks:
         """Number of positions."""
         return int(self.heights.shape[1]) - self.lead
 
-    def start(self) -> "Tracks":
+    def start(self) -> "WheelTracks":
         """Leave nothing but the first position."""
         points = slice(self.lead + 1)
         first = replace(next(segment for segment in self.segments if segment.stop > 0), stop=1)
@@ -89,7 +87,7 @@ def wheel_lines(wheel_y: Array, line_y: Array, tolerance: float = 1e-6) -> Integ
     return np.asarray(nearest, dtype=np.int64)
 
 
-def places_behind(wheel_station: Array, tracks: Tracks) -> tuple[Integers, Array]:
+def places_behind(wheel_station: Array, tracks: WheelTracks) -> tuple[Integers, Array]:
     """Index under each wheel (w,) at position 0, and the share [0, 1) of the way to the next point."""
     behind = wheel_station / tracks.spacing
     whole = np.round(behind)
@@ -98,12 +96,12 @@ def places_behind(wheel_station: Array, tracks: Tracks) -> tuple[Integers, Array
     return offset, np.asarray(index - offset)
 
 
-def middle_place(wheel_station: Array, tracks: Tracks) -> int:
+def middle_place(wheel_station: Array, tracks: WheelTracks) -> int:
     """Index, at position 0, where the vehicle takes the large-scale slope: the middle of its wheels."""
     return round(tracks.lead - float(wheel_station.mean()) / tracks.spacing)
 
 
-def check_tracks(tracks: Tracks, wheel_station: Array) -> None:
+def check_tracks(tracks: WheelTracks, wheel_station: Array) -> None:
     """Refuse tracks that do not fit together or not to a vehicle with wheels at ``wheel_station`` (w,).
 
     Raises

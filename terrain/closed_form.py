@@ -15,14 +15,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from crossaxle.arrays import Array
 from crossaxle.terrain.coherence import Coherence
-from crossaxle.terrain.spectrum import Array, Spectrum
+from crossaxle.terrain.spectrum import Spectrum
 
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(10)
 
 
 @dataclass(frozen=True)
-class Combination:
+class HeightCombination:
     """Linear combination of ground heights.
 
     Attributes
@@ -38,20 +39,22 @@ class Combination:
     factor: tuple[float, ...]
 
 
-def height() -> Combination:
+def height() -> HeightCombination:
     """Height of one track."""
-    return Combination((0.0,), (0.0,), (1.0,))
+    return HeightCombination((0.0,), (0.0,), (1.0,))
 
 
-def cross_level(track: float) -> Combination:
+def cross_level(track: float) -> HeightCombination:
     """Left minus right [m]."""
-    return Combination((0.0, 0.0), (track / 2, -track / 2), (1.0, -1.0))
+    return HeightCombination((0.0, 0.0), (track / 2, -track / 2), (1.0, -1.0))
 
 
-def warp(wheelbase: float, track: float) -> Combination:
+def warp(wheelbase: float, track: float) -> HeightCombination:
     """Cross-level at the front axle minus that at the rear axle [m]; over the track it is the twist [rad]."""
     half = track / 2
-    return Combination((0.0, 0.0, -wheelbase, -wheelbase), (half, -half, half, -half), (1.0, -1.0, -1.0, 1.0))
+    return HeightCombination(
+        (0.0, 0.0, -wheelbase, -wheelbase), (half, -half, half, -half), (1.0, -1.0, -1.0, 1.0)
+    )
 
 
 @dataclass(frozen=True)
@@ -60,14 +63,14 @@ class Process:
 
     Attributes
     ----------
-    combination : Combination
+    combination : HeightCombination
     spectrum : Spectrum
     coherence : Coherence
     gain : callable, optional
         Gain of a linear filter on all heights as a function of n, e.g. of the contact average.
     """
 
-    combination: Combination
+    combination: HeightCombination
     spectrum: Spectrum
     coherence: Coherence
     gain: Callable[[Array], Array] | None = None

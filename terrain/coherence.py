@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import gamma, kv
 
-from crossaxle.terrain.spectrum import Array, Spectrum
+from crossaxle.arrays import Array
+from crossaxle.terrain.spectrum import Spectrum
 
 
 @dataclass(frozen=True)

@@ -26,7 +26,7 @@ from crossaxle.terrain.surface import read_surface
 from crossaxle.terrain.survey import Survey, SurveyError, detrended, read_tracks
 
 if TYPE_CHECKING:
-    from crossaxle.terrain.fit import Fit
+    from crossaxle.terrain.fit import SpectrumFit
 
 LINE_SPACING = 0.1
 """Lateral spacing of the lines taken from a surveyed surface [m]."""
@@ -37,13 +37,13 @@ Name = Annotated[str, Field(min_length=1, max_length=60)]
 Waviness = Annotated[float, Field(gt=0.5, le=4, strict=False)]
 
 
-class Entry(BaseModel):
+class CourseTable(BaseModel):
     """Common rules of every table: nothing unknown, nothing infinite, nothing changed after reading."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
 
 
-class Roughness(Entry):
+class Roughness(CourseTable):
     """Displacement spectrum of one track: a class of ISO 8608, or a level at a spatial frequency.
 
     The band has no default: every rate of events depends on its upper limit.
@@ -88,7 +88,7 @@ class Roughness(Entry):
         return float(wide.density(REFERENCE))
 
 
-class Patches(Entry):
+class Patches(CourseTable):
     """Roughness whose strength varies along the way, so that heights are no longer Gaussian.
 
     The heights are multiplied by exp(s g - s^2), g being a slow Gaussian process of variance 1: the spectrum
@@ -99,7 +99,7 @@ class Patches(Entry):
     length: SlowLength
 
 
-class Slope(Entry):
+class Slope(CourseTable):
     """Large-scale slope, constant or varying slowly about its mean."""
 
     mean: Angle = 0.0
@@ -107,7 +107,7 @@ class Slope(Entry):
     length: SlowLength = 50.0
 
 
-class SurveyReference(Entry):
+class SurveyReference(CourseTable):
     """A survey file to take the ground from, see `crossaxle.terrain.survey`.
 
     `use`: ``"same kind"`` fits a spectrum and a coherence and lays long random ground of that kind;
@@ -130,7 +130,7 @@ class SurveyReference(Entry):
         return self
 
 
-class Section(Entry):
+class CourseSection(CourseTable):
     """One kind of ground."""
 
     share: Share
@@ -158,12 +158,12 @@ class Section(Entry):
         return Coherence(self.coherence, self.coherence_decay or 0.0)
 
 
-class CourseFile(Entry):
+class CourseFile(CourseTable):
     """A course: sections in the order in which every sample meets them."""
 
     name: Annotated[Name, Field(examples=["forest track"])]
     note: str = ""
-    sections: Annotated[dict[Name, Section], Field(min_length=1)]
+    sections: Annotated[dict[Name, CourseSection], Field(min_length=1)]
 
     @model_validator(mode="after")
     def _whole(self) -> Self:
@@ -182,18 +182,18 @@ class Course:
     Attributes
     ----------
     name : str
-    sections : mapping of name to Section
+    sections : mapping of name to CourseSection
         None of them refers to a survey any more.
     recordings : mapping of section name to Survey
         Ground of the sections that are laid as measured.
-    fits : mapping of section name to Fit
+    fits : mapping of section name to SpectrumFit
         How well the sections that follow a survey describe it.
     """
 
     name: str
-    sections: Mapping[str, Section]
+    sections: Mapping[str, CourseSection]
     recordings: Mapping[str, Survey] = field(default_factory=dict)
-    fits: "Mapping[str, Fit]" = field(default_factory=dict)
+    fits: "Mapping[str, SpectrumFit]" = field(default_factory=dict)
 
 
 def prepare(file: CourseFile, folder: Path = Path()) -> Course:
@@ -210,9 +210,9 @@ def prepare(file: CourseFile, folder: Path = Path()) -> Course:
     SurveyError
         If a survey cannot be read or fitted; the text names its file.
     """
-    sections: dict[str, Section] = {}
+    sections: dict[str, CourseSection] = {}
     recordings: dict[str, Survey] = {}
-    fits: dict[str, Fit] = {}
+    fits: dict[str, SpectrumFit] = {}
     for name, section in file.sections.items():
         if section.survey is None:
             sections[name] = section
@@ -235,7 +235,7 @@ def _read(reference: SurveyReference, folder: Path) -> Survey:
     return read_surface(path, reference.route, lines, variable=reference.variable)
 
 
-def _fitted(reference: SurveyReference, folder: Path) -> "Fit":
+def _fitted(reference: SurveyReference, folder: Path) -> "SpectrumFit":
     from crossaxle.terrain.fit import fit
 
     survey = _read(reference, folder)
@@ -247,7 +247,7 @@ def _fitted(reference: SurveyReference, folder: Path) -> "Fit":
         raise SurveyError(f"{folder / reference.file}: {error}") from None
 
 
-def _follow(section: Section, fitted: "Fit") -> Section:
+def _follow(section: CourseSection, fitted: "SpectrumFit") -> CourseSection:
     """Replace a section's survey by the spectrum and coherence fitted to it."""
     s, coherence = fitted.spectrum, fitted.coherence
     rough = Roughness(level=s.level, waviness=s.waviness, band_from=s.lower, band_to=s.upper)

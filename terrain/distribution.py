@@ -11,8 +11,8 @@ import numpy as np
 from pydantic import BeforeValidator, InstanceOf, ValidationInfo
 from scipy.special import ndtr, ndtri
 
+from crossaxle.arrays import Array
 from crossaxle.terrain.quantity import convert
-from crossaxle.terrain.spectrum import Array
 
 _FORMS = "write one value, { from = ..., to = ... } or { median = ..., spread = 0.4, most = ... }"
 

@@ -11,12 +11,9 @@ from functools import lru_cache
 
 import numpy as np
 from numba import njit
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from crossaxle.terrain.spectrum import Array
-
-Float32 = NDArray[np.float32]
-Integers = NDArray[np.int64]
+from crossaxle.arrays import Array, Float32, Integers
 
 BLOCK = 1024
 """Positions filtered at a time, so that the intermediate values stay in the first-level cache."""

@@ -13,8 +13,9 @@ import numpy as np
 from scipy.optimize import minimize_scalar
 from scipy.special import digamma
 
+from crossaxle.arrays import Array
 from crossaxle.terrain.coherence import Coherence
-from crossaxle.terrain.spectrum import REFERENCE, Array, Spectrum, nearest_class
+from crossaxle.terrain.spectrum import REFERENCE, Spectrum, nearest_class
 from crossaxle.terrain.survey import Survey, SurveyError, detrended
 
 BINS_PER_DECADE = 10
@@ -25,7 +26,7 @@ GAIN = 0.7
 
 
 @dataclass(frozen=True)
-class Fit:
+class SpectrumFit:
     """Description of surveyed ground.
 
     Attributes
@@ -61,7 +62,7 @@ class Fit:
     cross: Array
 
 
-def fit(survey: Survey, detrend: float) -> Fit:
+def fit(survey: Survey, detrend: float) -> SpectrumFit:
     """Fit spectrum and coherence to a survey.
 
     Parameters
@@ -115,7 +116,7 @@ def fit(survey: Survey, detrend: float) -> Fit:
     spectrum = Spectrum(float(np.exp(at_reference)), *band, waviness=float(-slope))
     coherence, misfits = _coherence(waves, cross, distance, spectrum)
     both = np.concatenate([left, right])
-    return Fit(
+    return SpectrumFit(
         spectrum=spectrum,
         coherence=coherence,
         iso_class=nearest_class(spectrum.level),

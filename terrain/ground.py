@@ -13,12 +13,12 @@ from functools import lru_cache, partial
 
 import numpy as np
 
+from crossaxle.arrays import Array, Float32
 from crossaxle.terrain.course import Course, Slope
 from crossaxle.terrain.recording import lay_recording
-from crossaxle.terrain.roughness import Float32, lay_roughness
+from crossaxle.terrain.roughness import lay_roughness
 from crossaxle.terrain.shapes import COLUMNS, add_obstacles
 from crossaxle.terrain.slow import slow_nodes, slow_values
-from crossaxle.terrain.spectrum import Array
 
 BLEND = 8.0
 """Length over which sections are blended [m]; less where a section is short."""

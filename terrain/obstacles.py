@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 import numpy as np
 from pydantic import BaseModel, ConfigDict, Field
 
+from crossaxle.arrays import Array
 from crossaxle.terrain.distribution import AnyAngle, AnyDistance, PositiveLength, fixed, uniform
 from crossaxle.terrain.quantity import Length, Rate
 from crossaxle.terrain.shapes import (
@@ -31,7 +32,6 @@ from crossaxle.terrain.shapes import (
     X,
     Y,
 )
-from crossaxle.terrain.spectrum import Array
 
 STEEPEST_CROSSING = np.radians(70.0)
 """Crossing angles are cut to this; flatter ones run along the way and are ruts [rad]."""

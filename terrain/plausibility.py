@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from crossaxle.terrain.course import Course, Section
+from crossaxle.terrain.course import Course, CourseSection
 from crossaxle.terrain.obstacles import Boulder, Ditch, Obstacle, Step, Washboard, WaterBar
 
 STEEPEST_ROUGHNESS = 0.3
@@ -26,7 +26,7 @@ def doubts(course: Course) -> list[str]:
     ]
 
 
-def _section(section: Section) -> list[str]:
+def _section(section: CourseSection) -> list[str]:
     return [
         *_roughness(section),
         *_slopes(section),
@@ -34,7 +34,7 @@ def _section(section: Section) -> list[str]:
     ]
 
 
-def _roughness(section: Section) -> list[str]:
+def _roughness(section: CourseSection) -> list[str]:
     if section.roughness is None:
         return []
     found: list[str] = []
@@ -61,7 +61,7 @@ def _roughness(section: Section) -> list[str]:
     return found
 
 
-def _slopes(section: Section) -> list[str]:
+def _slopes(section: CourseSection) -> list[str]:
     found = []
     for name, slope in (("grade", section.grade), ("side_slope", section.side_slope)):
         steepest = abs(slope.mean) + 2 * slope.deviation

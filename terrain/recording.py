@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from crossaxle.terrain.roughness import Float32
+from crossaxle.arrays import Float32
 from crossaxle.terrain.survey import Survey, resampled
 
 JOIN = 5.0

@@ -12,13 +12,11 @@ from collections.abc import Callable
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import fft
 
+from crossaxle.arrays import Array, Float32
 from crossaxle.terrain.coherence import Coherence
-from crossaxle.terrain.spectrum import Array, Spectrum
-
-Float32 = NDArray[np.float32]
+from crossaxle.terrain.spectrum import Spectrum
 
 
 def lay_roughness(

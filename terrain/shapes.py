@@ -9,9 +9,9 @@ except a step without ramp and the rim of a boulder, which are sharp on purpose.
 
 import math
 
-import numpy as np
 from numba import njit
-from numpy.typing import NDArray
+
+from crossaxle.arrays import Array, Float32
 
 KINDS = ("ditch", "hole", "mound", "step", "boulder", "ruts", "water bar", "washboard")
 DITCH, HOLE, MOUND, STEP, BOULDER, RUTS, WATER_BAR, WASHBOARD = range(8)
@@ -24,9 +24,6 @@ right, 0 both)."""
 
 FADE = 0.5
 """Width of the strip on the centre line in which a one-sided obstacle fades out [m]."""
-
-Float32 = NDArray[np.float32]
-Float64 = NDArray[np.float64]
 
 
 @njit(cache=True, nogil=True)
@@ -44,7 +41,7 @@ def ramp(u: float) -> float:
 
 
 @njit(cache=True, nogil=True)
-def across(kind: int, u: float, row: Float64) -> float:
+def across(kind: int, u: float, row: Array) -> float:
     """Give the height of an obstacle that lies across the way at the distance u past its axis or foot [m]."""
     height, width, length = row[HEIGHT], row[WIDTH], row[LENGTH]
     if kind == DITCH:
@@ -64,7 +61,7 @@ def across(kind: int, u: float, row: Float64) -> float:
 
 
 @njit(cache=True, nogil=True)
-def at(kind: int, x: float, y: float, row: Float64) -> float:
+def at(kind: int, x: float, y: float, row: Array) -> float:
     """Give the height of one obstacle at a point of the ground [m]."""
     along = x - row[X]
     if kind in (HOLE, MOUND, BOULDER):
@@ -83,7 +80,7 @@ def at(kind: int, x: float, y: float, row: Float64) -> float:
 
 
 @njit(cache=True, nogil=True)
-def reach(kind: int, y: float, row: Float64) -> tuple[float, float]:
+def reach(kind: int, y: float, row: Array) -> tuple[float, float]:
     """Give the stretch of x in which an obstacle may change the height of the line at y [m]."""
     if kind in (HOLE, MOUND, BOULDER):
         return row[X] - 0.5 * row[WIDTH], row[X] + 0.5 * row[WIDTH]
@@ -101,7 +98,7 @@ def reach(kind: int, y: float, row: Float64) -> tuple[float, float]:
 
 
 @njit(cache=True, nogil=True)
-def add_obstacles(heights: Float32, lines_y: Float64, start: float, spacing: float, rows: Float64) -> None:
+def add_obstacles(heights: Float32, lines_y: Array, start: float, spacing: float, rows: Array) -> None:
     """Add obstacles to ground heights in place.
 
     Parameters

@@ -6,7 +6,7 @@ from functools import cache
 import numpy as np
 from numba import njit
 
-from crossaxle.terrain.spectrum import Array
+from crossaxle.arrays import Array
 
 NODES_PER_LENGTH = 10
 """Nodes per correlation length."""

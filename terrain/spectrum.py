@@ -8,9 +8,9 @@ break.
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
+from crossaxle.arrays import Array
 
 REFERENCE = 0.1
 """n0 of ISO 8608 [cycle/m]."""

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike
 
-from crossaxle.terrain.spectrum import Array
+from crossaxle.arrays import Array
 from crossaxle.terrain.survey import Survey, SurveyError, check_finite
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike
 
-from crossaxle.terrain.spectrum import Array
+from crossaxle.arrays import Array
 
 GAP = 2.5
 """A step along the survey longer than this many median steps is a gap."""

@@ -5,11 +5,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from crossaxle.arrays import Array, Float32
 from crossaxle.terrain.course import Course
 from crossaxle.terrain.envelope import check_tyre, filter_line, margin
 from crossaxle.terrain.ground import Streams, lay_ground
-from crossaxle.terrain.roughness import Float32
-from crossaxle.terrain.spectrum import Array
 from crossaxle.terrain.survey import SurveyError
 
 
@@ -31,7 +30,7 @@ class TyreLine(NamedTuple):
     contact_length: float
 
 
-class Segment(NamedTuple):
+class CourseSegment(NamedTuple):
     """Positions that lie in one section of the course.
 
     Attributes
@@ -50,7 +49,7 @@ class Segment(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Tracks:
+class TyreTracks:
     """Tracks of one sample.
 
     Position p has the front axle at point lead + p, and an axle at station s at point lead + p - s / spacing.
@@ -67,7 +66,7 @@ class Tracks:
         Points before the first position.
     grade, side_slope : (n_points,)
         Tangents dz/dx and dz/dy of the large-scale slope, to be added to those of the heights.
-    segments : tuple of Segment
+    segments : tuple of CourseSegment
         Cover all positions, in order.
     """
 
@@ -77,7 +76,7 @@ class Tracks:
     lead: int
     grade: Array
     side_slope: Array
-    segments: tuple[Segment, ...]
+    segments: tuple[CourseSegment, ...]
 
     @property
     def n_positions(self) -> int:
@@ -94,7 +93,7 @@ def lay_tracks(
     seed: int,
     sample: int,
     streams: Streams | None = None,
-) -> Tracks:
+) -> TyreTracks:
     """Lay the wheel tracks of one sample.
 
     Parameters
@@ -141,7 +140,7 @@ def lay_tracks(
     inner = slice(edge, edge + n_points)
     before = lead + edge
     segments = tuple(
-        Segment(
+        CourseSegment(
             max(stretch.start - before, 0),
             min(stretch.stop - before, n_positions),
             1 / float(np.sqrt(1 + stretch.grade**2 + stretch.side_slope**2)),
@@ -149,7 +148,7 @@ def lay_tracks(
         )
         for stretch in ground.stretches
     )
-    return Tracks(
+    return TyreTracks(
         heights,
         tuple(lines),
         spacing,
@@ -160,7 +159,7 @@ def lay_tracks(
     )
 
 
-def mirrored(tracks: Tracks) -> Tracks:
+def mirrored(tracks: TyreTracks) -> TyreTracks:
     """Swap left and right: the same ground as seen from a truck whose left is this one's right.
 
     Raises
@@ -177,7 +176,7 @@ def mirrored(tracks: Tracks) -> Tracks:
     used: list[int] = []
     for choices in partner:
         used.append(next(j for j in choices if j not in used))
-    return Tracks(
+    return TyreTracks(
         tracks.heights[used],
         tracks.lines,
         tracks.spacing,

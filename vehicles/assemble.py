@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from crossaxle.arrays import Array
 from crossaxle.vehicles.assumptions import assumptions
 from crossaxle.vehicles.chassis import chassis_of
 from crossaxle.vehicles.constructions import torsional_rigidity
@@ -29,8 +29,6 @@ from crossaxle.vehicles.structure import Structure
 from crossaxle.vehicles.suspension import SIDES, sign, wheel_names
 from crossaxle.vehicles.tanks import add_tank_outputs, add_tanks
 from crossaxle.vehicles.tyres import contact_length, tyre
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

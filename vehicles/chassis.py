@@ -10,9 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-import numpy as np
-from numpy.typing import NDArray
-
+from crossaxle.arrays import Array
 from crossaxle.vehicles.equations import Equations
 from crossaxle.vehicles.frame import LadderFrame
 from crossaxle.vehicles.frame_entry import frame_mass, ladder
@@ -23,7 +21,6 @@ from crossaxle.vehicles.level import stand
 from crossaxle.vehicles.outputs import add_frame_outputs
 from crossaxle.vehicles.suspension import SIDES, add_suspension, sign
 
-Array = NDArray[np.float64]
 KEPT = 16
 """Chassis kept, about 3 MB each."""
 

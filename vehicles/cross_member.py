@@ -23,12 +23,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from crossaxle.arrays import Array
 from crossaxle.vehicles.rail_element import bending_stiffness, torsion_stiffness
 from crossaxle.vehicles.sections import Section
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

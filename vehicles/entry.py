@@ -5,7 +5,7 @@ from typing import Annotated
 from pydantic import BaseModel, ConfigDict, Field
 
 
-class Entry(BaseModel):
+class VehicleTable(BaseModel):
     """Common rules of every table: nothing unknown, nothing infinite, nothing changed after reading."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)

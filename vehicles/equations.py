@@ -9,13 +9,11 @@ all springs are: their constants are worked out last.
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from crossaxle.arrays import Array
 from crossaxle.vehicles.gravity import GravityLoads
 from crossaxle.vehicles.rows import add_squares, stacked
 from crossaxle.vehicles.structure import Output, Structure
-
-Array = NDArray[np.float64]
 
 
 class Equations:

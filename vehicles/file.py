@@ -10,7 +10,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
-from crossaxle.vehicles.entry import Entry, Name
+from crossaxle.vehicles.entry import Name, VehicleTable
 from crossaxle.vehicles.mount_entries import AnyMount
 from crossaxle.vehicles.position import PositionText
 from crossaxle.vehicles.quantity import (
@@ -31,7 +31,7 @@ from crossaxle.vehicles.section_entries import AnySection
 Fraction = Annotated[float, Field(ge=0, le=1, strict=False)]
 
 
-class JointEntry(Entry):
+class JointEntry(VehicleTable):
     """Stiffness of the joint between a cross-member and a rail; what is left out comes from the frame's kind."""
 
     bending: TorsionalStiffness | None = None
@@ -41,7 +41,7 @@ class JointEntry(Entry):
     overlap: Fraction | None = None
 
 
-class CrossMemberEntry(Entry):
+class CrossMemberEntry(VehicleTable):
     """A cross-member between the rails."""
 
     at: PositionText
@@ -49,7 +49,7 @@ class CrossMemberEntry(Entry):
     joint: JointEntry = JointEntry()
 
 
-class ReinforcementEntry(Entry):
+class ReinforcementEntry(VehicleTable):
     """A stretch over which the rails have another section (an inner channel, a doubled web ...)."""
 
     start: PositionText
@@ -57,7 +57,7 @@ class ReinforcementEntry(Entry):
     section: AnySection
 
 
-class FrameEntry(Entry):
+class FrameEntry(VehicleTable):
     """The ladder frame.
 
     Factors carry what a pedestal test has measured: ``joint_factor`` on all joints, the two others on their torsional
@@ -81,7 +81,7 @@ class FrameEntry(Entry):
     shear_modulus: Pressure = 80.77e9
 
 
-class MountingFrameEntry(Entry):
+class MountingFrameEntry(VehicleTable):
     """A second ladder on top of the first: the body stands on it at carriers, and it stands on the mounts.
 
     Only rigid and sprung mounts have one; otherwise the mounting frame is part of the body. Its mass belongs to
@@ -100,7 +100,7 @@ class MountingFrameEntry(Entry):
     carrier_stiffness: Stiffness
 
 
-class TyreEntry(Entry):
+class TyreEntry(VehicleTable):
     """A tyre; stiffness and radius follow from size and pressure unless they are given."""
 
     size: Annotated[Name, Field(examples=["395/85R20"])]
@@ -110,7 +110,7 @@ class TyreEntry(Entry):
     contact_length: Length | None = None
 
 
-class AxleEntry(Entry):
+class AxleEntry(VehicleTable):
     """A beam axle on two leaf springs.
 
     The travels are measured from the level position of the laden truck. ``bogie`` names the equalised
@@ -145,7 +145,7 @@ class AxleEntry(Entry):
         return self
 
 
-class BogieEntry(Entry):
+class BogieEntry(VehicleTable):
     """An equalised pair of axles: one spring per side, on a trunnion, bearing on both axle ends alike."""
 
     trunnion: PositionText
@@ -161,7 +161,7 @@ class BogieEntry(Entry):
     leaf_rate: Stiffness = 20e3
 
 
-class CabEntry(Entry):
+class CabEntry(VehicleTable):
     """The cab, rigid on four mounts."""
 
     front: PositionText
@@ -175,7 +175,7 @@ class CabEntry(Entry):
     roof: Length
 
 
-class BodyEntry(Entry):
+class BodyEntry(VehicleTable):
     """The body: a stiff box between two stations."""
 
     front: PositionText
@@ -204,7 +204,7 @@ def _a_category(value: float) -> float:
 DetailCategory = Annotated[Pressure, AfterValidator(_a_category)]
 
 
-class BracketEntry(Entry):
+class BracketEntry(VehicleTable):
     """Cantilever brackets of a tank: section at the root and what limits them.
 
     ``detail_category``: of the weld at the root, for the root's stress as it is here, ``hot_spot_factor`` included;
@@ -229,7 +229,7 @@ class BracketEntry(Entry):
         return self
 
 
-class TankEntry(Entry):
+class TankEntry(VehicleTable):
     """A stiff box on two or more brackets on one rail."""
 
     side: Literal["left", "right"]
@@ -241,7 +241,7 @@ class TankEntry(Entry):
     bracket: BracketEntry
 
 
-class MassEntry(Entry):
+class MassEntry(VehicleTable):
     """One item of the mass list; ``carried_by`` is frame, cab, body or ``tank NAME``."""
 
     mass: Mass
@@ -251,7 +251,7 @@ class MassEntry(Entry):
     z: Length
 
 
-class LoadStateEntry(Entry):
+class LoadStateEntry(VehicleTable):
     """A load state: which items are left out, and the share of their mass that others have."""
 
     leave_out: list[Name] = []
@@ -261,7 +261,7 @@ class LoadStateEntry(Entry):
 Multiple = Annotated[float, Field(ge=-10, le=10, strict=False)]
 
 
-class LoadCaseEntry(Entry):
+class LoadCaseEntry(VehicleTable):
     """A load case for the mounts, as multiples of standard gravity: braking pushes the body forward.
 
     ``vertical`` is 1 at rest; a shock makes it larger, a wheel dropping away smaller.
@@ -272,7 +272,7 @@ class LoadCaseEntry(Entry):
     vertical: Multiple = 1.0
 
 
-class PointEntry(Entry):
+class PointEntry(VehicleTable):
     """A point: station, lateral position (left positive), height above level ground."""
 
     at: PositionText
@@ -280,7 +280,7 @@ class PointEntry(Entry):
     z: Length
 
 
-class BoxEntry(Entry):
+class BoxEntry(VehicleTable):
     """A box between two stations, two lateral positions and two heights."""
 
     start: PositionText
@@ -299,7 +299,7 @@ class BoxEntry(Entry):
         return self
 
 
-class GapEntry(Entry):
+class GapEntry(VehicleTable):
     """Clearance between two parts, either at one place or between two boxes.
 
     ``direction`` is the way from the first part to the second; ``clearance`` is the gap with the truck
@@ -321,7 +321,7 @@ class GapEntry(Entry):
         return self
 
 
-class VehicleFile(Entry):
+class VehicleFile(VehicleTable):
     """A truck: frame, axles, cab, body, mounts, tanks, masses, load states and gaps."""
 
     name: Annotated[Name, Field(examples=["field clinic"])]

@@ -15,8 +15,8 @@ from itertools import pairwise
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from crossaxle.arrays import Array, Integers
 from crossaxle.vehicles.cross_member import CrossMember, Joint, on_rails
 from crossaxle.vehicles.frame_nodes import RailSpan, place_nodes
 from crossaxle.vehicles.rail_element import rail_rows, rail_stiffness
@@ -24,7 +24,6 @@ from crossaxle.vehicles.sections import Section
 
 __all__ = ["CrossMember", "Joint", "LadderFrame", "RailSpan", "Side", "ladder_frame", "torsional_stiffness"]
 
-Array = NDArray[np.float64]
 Side = Literal["left", "right"]
 
 _QUANTITIES = ("deflection", "slope", "twist", "twist rate")
@@ -63,7 +62,7 @@ class LadderFrame:
     shear_modulus: float
     stations: tuple[float, ...]
     sections: tuple[Section, ...]
-    index: NDArray[np.int64]
+    index: Integers
     _rows: dict[tuple[Side, float, bool], Array] = field(default_factory=dict, init=False, repr=False)
 
     def deflection_row(self, side: Side, station: float) -> Array:

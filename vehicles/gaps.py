@@ -8,15 +8,13 @@ which their facing sides overlap, so each such corner is one place of the gap.
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from crossaxle.arrays import Array
 from crossaxle.vehicles.equations import Equations
 from crossaxle.vehicles.file import BoxEntry, GapEntry
 from crossaxle.vehicles.kinematics import Kinematics
 from crossaxle.vehicles.layout import Layout
 from crossaxle.vehicles.structure import Output
-
-Array = NDArray[np.float64]
 
 DIRECTIONS = {
     "forward": (0, 1),

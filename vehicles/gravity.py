@@ -18,13 +18,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from crossaxle.arrays import Array
 from crossaxle.vehicles.kinematics import Kinematics, roll_centre
 from crossaxle.vehicles.layout import Layout, shares
 from crossaxle.vehicles.tyres import tyre
 
-Array = NDArray[np.float64]
 STEEL_DENSITY = 7850.0  # kg/m3, EN 1991-1-1:2002 table A.4 gives 77.0 to 78.5 kN/m3
 FRAME_LUMPS = 12
 

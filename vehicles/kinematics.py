@@ -12,12 +12,11 @@ from functools import wraps
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from crossaxle.arrays import Array
 from crossaxle.vehicles.frame import LadderFrame
 from crossaxle.vehicles.layout import Layout, shares
 
-Array = NDArray[np.float64]
 Side = Literal["left", "right"]
 RowMaker = Callable[..., Array]
 

@@ -4,8 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from crossaxle.arrays import Array
 from crossaxle.vehicles.file import VehicleFile
 from crossaxle.vehicles.mount_entries import (
     FourPointMount,
@@ -57,7 +57,7 @@ class Layout:
         sprung = {f"sprung {i + 1}": self.station(p) for i, p in enumerate(mount.sprung)}
         return {"fixed": self.station(mount.fixed), **sprung}
 
-    def bracket_stations(self, tank: str) -> NDArray[np.float64]:
+    def bracket_stations(self, tank: str) -> Array:
         """Stations of a tank's brackets, front to rear, shape (count,) [m]."""
         entry = self.file.tank[tank]
         places = np.arange(entry.count) - 0.5 * (entry.count - 1)
@@ -87,7 +87,7 @@ def lay_out(file: VehicleFile) -> Layout:
     return Layout(file, references)
 
 
-def shares(stations: NDArray[np.float64], station: float) -> NDArray[np.float64]:
+def shares(stations: Array, station: float) -> Array:
     """Shares of a side force at ``station`` taken by supports, shape (k,).
 
     They keep force and yaw moment in balance; with more than two supports, of all such shares the
@@ -100,5 +100,5 @@ def shares(stations: NDArray[np.float64], station: float) -> NDArray[np.float64]
     arms = stations - centre
     spread = float(arms @ arms)
     slope = (station - centre) / spread if spread else 0.0
-    result: NDArray[np.float64] = 1 / len(stations) + arms * slope
+    result: Array = 1 / len(stations) + arms * slope
     return result

@@ -1,14 +1,13 @@
 """The posture of a truck that stands on level ground with every spring on its reference segment."""
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.linalg import lapack
 
+from crossaxle.arrays import Array
 from crossaxle.vehicles.equations import Equations
 from crossaxle.vehicles.gravity import GravityLoads
 from crossaxle.vehicles.suspension import GRAVITY
 
-Array = NDArray[np.float64]
 LEVEL = np.array([0.0, 0.0, -GRAVITY])
 
 

@@ -4,12 +4,12 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from crossaxle.vehicles.entry import Entry, Name
+from crossaxle.vehicles.entry import Name, VehicleTable
 from crossaxle.vehicles.position import PositionText
 from crossaxle.vehicles.quantity import Angle, Force, Length, Stiffness, TorsionalStiffness
 
 
-class MountBase(Entry):
+class MountBase(VehicleTable):
     """What all mounts say.
 
     ``stiffness`` is the vertical one at each rail; ``height`` that of the plane in which side and fore-aft

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from crossaxle.arrays import Array
 from crossaxle.vehicles.equations import Equations
 from crossaxle.vehicles.gravity import PointMass, together
 from crossaxle.vehicles.kinematics import Kinematics
@@ -18,8 +18,6 @@ from crossaxle.vehicles.layout import shares
 from crossaxle.vehicles.mount_entries import FourPointMount, MountBase, SprungMount, ThreePointMount
 from crossaxle.vehicles.structure import Output
 from crossaxle.vehicles.suspension import GRAVITY, SIDES
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -15,11 +15,9 @@ import math
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from crossaxle.arrays import Array
 from crossaxle.vehicles.sections import Section
-
-Array = NDArray[np.float64]
 
 SERIES_BELOW = 1.0
 """Below this length over decay length the hyperbolic functions cancel and their series are used."""

@@ -10,11 +10,9 @@ is the other way round.
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
+from crossaxle.arrays import Array
 from crossaxle.vehicles.frame import LadderFrame, Side
-
-Array = NDArray[np.float64]
 
 
 def stress_rows(frame: LadderFrame, side: Side, station: float) -> Array:

@@ -3,9 +3,8 @@
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from crossaxle.arrays import Array
 
 
 def stacked(rows: Sequence[Array | None], width: int) -> Array:

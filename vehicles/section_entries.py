@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from crossaxle.vehicles.entry import Entry
+from crossaxle.vehicles.entry import VehicleTable
 from crossaxle.vehicles.quantity import (
     Area,
     Distance,
@@ -16,7 +16,7 @@ from crossaxle.vehicles.quantity import (
 )
 
 
-class Channel(Entry):
+class Channel(VehicleTable):
     """Channel, pressed from one thickness (with an inner bend radius) or rolled with two."""
 
     shape: Literal["channel"]
@@ -27,7 +27,7 @@ class Channel(Entry):
     bend_radius: Distance = 0.0
 
 
-class Hat(Entry):
+class Hat(VehicleTable):
     """Hat section: a channel with outward lips, of one thickness."""
 
     shape: Literal["hat"]
@@ -37,7 +37,7 @@ class Hat(Entry):
     thickness: Length
 
 
-class ZSection(Entry):
+class ZSection(VehicleTable):
     """Z section of one thickness."""
 
     shape: Literal["z"]
@@ -46,7 +46,7 @@ class ZSection(Entry):
     thickness: Length
 
 
-class ISection(Entry):
+class ISection(VehicleTable):
     """Symmetric I section."""
 
     shape: Literal["i"]
@@ -56,7 +56,7 @@ class ISection(Entry):
     flange_thickness: Length
 
 
-class RectangularTube(Entry):
+class RectangularTube(VehicleTable):
     """Closed rectangular tube."""
 
     shape: Literal["rectangular tube"]
@@ -65,7 +65,7 @@ class RectangularTube(Entry):
     thickness: Length
 
 
-class RoundTube(Entry):
+class RoundTube(VehicleTable):
     """Closed round tube."""
 
     shape: Literal["round tube"]
@@ -73,7 +73,7 @@ class RoundTube(Entry):
     thickness: Length
 
 
-class NestedChannels(Entry):
+class NestedChannels(VehicleTable):
     """A channel with a second one set inside it, web on web and flange on flange."""
 
     shape: Literal["nested channels"]
@@ -84,7 +84,7 @@ class NestedChannels(Entry):
     inner_thickness: Length
 
 
-class BackToBackChannels(Entry):
+class BackToBackChannels(VehicleTable):
     """Two equal channels joined web to web, flanges pointing away from each other."""
 
     shape: Literal["back-to-back channels"]
@@ -93,7 +93,7 @@ class BackToBackChannels(Entry):
     thickness: Length
 
 
-class PlatedChannel(Entry):
+class PlatedChannel(VehicleTable):
     """A pressed channel with a flat upright plate on the inside of its web."""
 
     shape: Literal["plated channel"]
@@ -104,7 +104,7 @@ class PlatedChannel(Entry):
     plate_thickness: Length
 
 
-class FlatBar(Entry):
+class FlatBar(VehicleTable):
     """Solid flat bar, upright or lying."""
 
     shape: Literal["flat"]
@@ -112,7 +112,7 @@ class FlatBar(Entry):
     width: Length
 
 
-class TableSection(Entry):
+class TableSection(VehicleTable):
     """Section properties straight from a table."""
 
     shape: Literal["properties"]

@@ -15,10 +15,7 @@ contact lets go (a tyre leaving the ground) and positive where a stop or a helpe
 
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
-Array = NDArray[np.float64]
+from crossaxle.arrays import Array
 
 
 @dataclass(frozen=True)

@@ -8,15 +8,14 @@ sit at travels from the level position of the laden truck.
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from crossaxle.arrays import Array
 from crossaxle.vehicles.equations import Equations
 from crossaxle.vehicles.file import AxleEntry, BogieEntry
 from crossaxle.vehicles.kinematics import Kinematics, Side
 from crossaxle.vehicles.structure import Output
 from crossaxle.vehicles.tyres import tyre
 
-Array = NDArray[np.float64]
 GRAVITY = 9.80665  # m/s2, standard gravity, ISO 80000-3
 RATED_DEFLECTION = 0.11  # m under the permitted axle load (recalled: 0.08 to 0.14 for leaf springs)
 SIDES: tuple[Side, Side] = ("left", "right")

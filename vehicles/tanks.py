@@ -10,15 +10,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from crossaxle.arrays import Array
 from crossaxle.vehicles.equations import Equations
 from crossaxle.vehicles.file import BracketEntry, VehicleFile
 from crossaxle.vehicles.kinematics import Kinematics
 from crossaxle.vehicles.structure import Output
 from crossaxle.vehicles.suspension import sign
-
-Array = NDArray[np.float64]
 
 
 @lru_cache(maxsize=256)

@@ -11,9 +11,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from crossaxle.arrays import Array, Integers
+
 Point = tuple[float, float]
 
 BEND_DIVISIONS = 12
@@ -168,7 +168,7 @@ def open_section(points: list[Point], walls: list[tuple[int, int, float]]) -> Th
     )
 
 
-def _sectorial(yz: Array, start: NDArray[np.int64], end: NDArray[np.int64], pole: Array) -> Array:
+def _sectorial(yz: Array, start: Integers, end: Integers, pole: Array) -> Array:
     """Sectorial coordinate of every point about a pole, zero at the first point; shape (n_points,) [m2]."""
     relative = yz - pole
     omega = np.full(len(yz), np.nan)

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from crossaxle.studies.base.intervals import Array
+from crossaxle.arrays import Array
 from crossaxle.studies.base.number_format import shown_unit, tick
 
 _METRES = ("wheelbase",)

@@ -13,7 +13,8 @@ from functools import lru_cache
 import numpy as np
 from scipy.special import ndtr, ndtri
 
-from crossaxle.studies.base.intervals import Array, Interval, order_bounds, rate
+from crossaxle.arrays import Array
+from crossaxle.studies.base.intervals import Interval, order_bounds, rate
 
 REPEATS = 2000
 _SEED = 20250

@@ -13,7 +13,8 @@ from functools import lru_cache
 import numpy as np
 from scipy.special import gamma
 
-from crossaxle.studies.base.intervals import Array, Interval
+from crossaxle.arrays import Array
+from crossaxle.studies.base.intervals import Interval
 
 REPEATS = 500
 FEWEST = 20

@@ -9,10 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from crossaxle.arrays import Array
 from crossaxle.sim.codes import NOT_FINITE
 from crossaxle.studies.analysis.candidates import candidates, items, values
 from crossaxle.studies.base.endurance import Curve, damage_per_metre, distance_to_crack
-from crossaxle.studies.base.intervals import Array, Interval
+from crossaxle.studies.base.intervals import Interval
 from crossaxle.studies.base.number_format import number, quantity
 from crossaxle.studies.study.aims import aims
 

@@ -10,11 +10,12 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from crossaxle.arrays import Array
 from crossaxle.studies.analysis.candidates import items, values
 from crossaxle.studies.analysis.comparison import Comparison, compare_levels, compare_rates
 from crossaxle.studies.analysis.fatigue_life import bracket_damage, has_fatigue
 from crossaxle.studies.base.endurance import CYCLES_AT_LIMIT
-from crossaxle.studies.base.intervals import Array, Interval, bunch_size, met_once, rate
+from crossaxle.studies.base.intervals import Interval, bunch_size, met_once, rate
 from crossaxle.studies.base.number_format import kilometres, shown_unit
 
 KM = 1000.0

@@ -7,9 +7,9 @@ With the variances of two candidates' samples and of their differences, a study 
 import numpy as np
 import xarray as xr
 
+from crossaxle.arrays import Array
 from crossaxle.studies.analysis.candidates import Candidate
 from crossaxle.studies.analysis.outcomes import Outcome, headline
-from crossaxle.studies.base.intervals import Array
 from crossaxle.studies.base.number_format import number
 from crossaxle.studies.base.table import Cell, Table
 

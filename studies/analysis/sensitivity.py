@@ -13,7 +13,8 @@ import numpy as np
 from numpy.polynomial.legendre import legvander
 from scipy.special import stdtrit
 
-from crossaxle.studies.base.intervals import Array, Interval
+from crossaxle.arrays import Array
+from crossaxle.studies.base.intervals import Interval
 
 DEGREE = 8
 """Highest polynomial where there are samples enough; one degree takes 25 samples."""

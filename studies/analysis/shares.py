@@ -10,8 +10,9 @@ from typing import Literal
 import numpy as np
 import xarray as xr
 
+from crossaxle.arrays import Array
 from crossaxle.studies.analysis.candidates import values
-from crossaxle.studies.base.intervals import Array, Interval, rate
+from crossaxle.studies.base.intervals import Interval, rate
 
 Side = Literal["below", "above", "beyond"]
 

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from crossaxle.arrays import Array
 from crossaxle.studies.analysis.candidates import candidates, items, values
 from crossaxle.studies.analysis.extremes import FEWEST, fit_extremes
-from crossaxle.studies.base.intervals import Array, Interval
+from crossaxle.studies.base.intervals import Interval
 
 FAIR, POOR, FEW, ALIKE = "fair fit", "poor fit", "too few samples", "all samples alike"
 

@@ -11,11 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from crossaxle.arrays import Array
 from crossaxle.studies.analysis.candidates import Candidate, candidates, items, swept, values
 from crossaxle.studies.analysis.extremes import fit_extremes
 from crossaxle.studies.analysis.fatigue_life import bracket_damage, has_fatigue
 from crossaxle.studies.analysis.verdicts import chosen_wheels
-from crossaxle.studies.base.intervals import Array, Interval, bunch_size, rate
+from crossaxle.studies.base.intervals import Interval, bunch_size, rate
 from crossaxle.studies.study.limits import Limit
 
 Margin = tuple[float, float, float]

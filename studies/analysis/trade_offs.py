@@ -4,11 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import xarray as xr
-from numpy.typing import NDArray
 
+from crossaxle.arrays import Array, Booleans
 from crossaxle.studies.analysis.candidates import candidates, values
 from crossaxle.studies.analysis.outcomes import Outcome, headline
-from crossaxle.studies.base.intervals import Array, Interval
+from crossaxle.studies.base.intervals import Interval
 from crossaxle.studies.base.table import Cell, Table, name_cell
 
 MASS_HEIGHT = "mass_height_static"
@@ -28,9 +28,9 @@ class TradeOff:
         It is beaten even if every comparison is turned in its favour within the intervals.
     """
 
-    kept: NDArray[np.bool_]
+    kept: Booleans
     beaten_by: tuple[int, ...]
-    surely: NDArray[np.bool_]
+    surely: Booleans
 
 
 def considered(ds: xr.Dataset, course: int = 0) -> list[Outcome]:
@@ -85,7 +85,7 @@ def trade_off(outcomes: list[Outcome]) -> TradeOff:
     return TradeOff(np.logical_not(beaten.any(axis=0)), by, np.asarray(surely.any(axis=0)))
 
 
-def _beats(mine: Array, theirs: Array) -> NDArray[np.bool_]:
+def _beats(mine: Array, theirs: Array) -> Booleans:
     """[i, j]: candidate i with its values beats candidate j with its."""
     a, b = mine[:, None, :], theirs[None, :, :]
     known = np.isfinite(a) & np.isfinite(b)

@@ -12,11 +12,12 @@ import numpy as np
 import xarray as xr
 from scipy.special import gammainc, ndtri
 
+from crossaxle.arrays import Array
 from crossaxle.studies.analysis.candidates import candidates, items, values
 from crossaxle.studies.analysis.extremes import fit_extremes
 from crossaxle.studies.analysis.fatigue_life import bracket_damage, has_fatigue
 from crossaxle.studies.base.endurance import CYCLES_AT_LIMIT
-from crossaxle.studies.base.intervals import FEW, Array, bunch_size, rate, spread
+from crossaxle.studies.base.intervals import FEW, bunch_size, rate, spread
 from crossaxle.studies.study.limits import Limit
 
 DOUBT = 0.025

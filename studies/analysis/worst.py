@@ -20,7 +20,7 @@ from crossaxle.studies.inputs.units import shown, si
 POSITION = "_position"
 
 
-class Output(NamedTuple):
+class ExtremeName(NamedTuple):
     """An extreme of results: its variable, and its item where there are several."""
 
     variable: str
@@ -99,7 +99,7 @@ def find_worst(ds: xr.Dataset, worst: str, candidate: str = "", course: str = ""
     return pick(found, key=lambda each: each.value)
 
 
-def find_outputs(ds: xr.Dataset, text: str, option: str) -> list[Output]:
+def find_outputs(ds: xr.Dataset, text: str, option: str) -> list[ExtremeName]:
     """List the outputs that ``VARIABLE:ITEM`` names: one, or those of all items if none is named.
 
     Raises
@@ -115,7 +115,7 @@ def find_outputs(ds: xr.Dataset, text: str, option: str) -> list[Output]:
     names = items(ds, dimension) if dimension else [""]
     if colon and (item not in names or not dimension):
         raise InputError(f"{option}: {variable} of: {_unknown(item, names if dimension else [])}")
-    return [Output(variable, name) for name in ([item] if colon else names)]
+    return [ExtremeName(variable, name) for name in ([item] if colon else names)]
 
 
 def select_courses(ds: xr.Dataset, text: str) -> list[int]:

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from crossaxle.studies.base.intervals import Array, Interval, rate
+from crossaxle.arrays import Array
+from crossaxle.studies.base.intervals import Interval, rate
 
 CYCLES_AT_CATEGORY = 2e6
 CYCLES_AT_LIMIT = 5e6

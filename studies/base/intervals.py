@@ -14,10 +14,9 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import bdtr, gammaincinv, ndtri, stdtrit
 
-Array = NDArray[np.float64]
+from crossaxle.arrays import Array, Booleans
 
 FEW = 20.0
 """Below this number of events their bunching cannot be read from the counts alone."""
@@ -134,7 +133,7 @@ def met_once(extreme: Array, distance: Array, every: float, *, level: float = 0.
     return Interval(out[0], out[1], out[2])
 
 
-def _bunch(amount: Array, exposure: Array, good: NDArray[np.bool_], value: Array, level: float) -> Array:
+def _bunch(amount: Array, exposure: Array, good: Booleans, value: Array, level: float) -> Array:
     """Return the variance of the total over the total: the size of equal bunches of the same variance."""
     n = good.sum(axis=-1)
     off = np.where(good, amount - np.nan_to_num(value)[..., None] * exposure, 0.0)

@@ -37,7 +37,7 @@ FEWEST_TO_CONVERGE = 20
 """With fewer samples there is no convergence to show."""
 
 
-class Entry(NamedTuple):
+class ChartEntry(NamedTuple):
     """A chart: file name, the section it belongs to, and a function of the figure's width [inches]."""
 
     name: str
@@ -45,40 +45,40 @@ class Entry(NamedTuple):
     draw: Callable[[float], Figure]
 
 
-def catalogue(ds: xr.Dataset, course: int = 0) -> list[Entry]:
+def catalogue(ds: xr.Dataset, course: int = 0) -> list[ChartEntry]:
     """List the charts for one course, as far as the Dataset has the outputs; none if no sample gave a result."""
     if not has_results(ds, course):
         return []
-    entries = [Entry("unload_events", "wheels", partial(unloading, ds, course))]
+    entries = [ChartEntry("unload_events", "wheels", partial(unloading, ds, course))]
     if "wheel_load_histogram" in ds:
-        entries.append(Entry("wheel_load", "wheels", partial(load_shares, ds, course)))
+        entries.append(ChartEntry("wheel_load", "wheels", partial(load_shares, ds, course)))
     if ds.sizes["sample"] >= FEWEST_TO_CONVERGE:
-        entries.append(Entry("convergence", "wheels", partial(convergence, ds, course)))
+        entries.append(ChartEntry("convergence", "wheels", partial(convergence, ds, course)))
     if "gap_histogram" in ds and ds.sizes["gap"]:
         entries += [
-            Entry(f"gap_{k + 1}_{slug(items(ds, 'gap')[k])}", "gaps", partial(gap_shares, ds, k, course))
+            ChartEntry(f"gap_{k + 1}_{slug(items(ds, 'gap')[k])}", "gaps", partial(gap_shares, ds, k, course))
             for k in _tightest(ds, course)
         ]
     if "bracket_stress_histogram" in ds and ds.sizes["bracket"]:
         entries += [
-            Entry(f"bracket_{k + 1}_{slug(name)}", "tanks", partial(bracket_shares, ds, k, course))
+            ChartEntry(f"bracket_{k + 1}_{slug(name)}", "tanks", partial(bracket_shares, ds, k, course))
             for k, name in enumerate(items(ds, "bracket")[:MOST_GAPS])
         ]
     if lives(ds, course):
-        entries.append(Entry("fatigue_life", "tanks", partial(fatigue_life, ds, course)))
-    entries.append(Entry("frame_twist", "frame", partial(twist_shares, ds, course)))
-    entries.append(Entry("body_torque", "frame", partial(torque_shares, ds, course)))
-    entries.append(Entry("trade", "trade", partial(trade, ds, course)))
+        entries.append(ChartEntry("fatigue_life", "tanks", partial(fatigue_life, ds, course)))
+    entries.append(ChartEntry("frame_twist", "frame", partial(twist_shares, ds, course)))
+    entries.append(ChartEntry("body_torque", "frame", partial(torque_shares, ds, course)))
+    entries.append(ChartEntry("trade", "trade", partial(trade, ds, course)))
     if len(candidates(ds)) > 1:
-        entries.append(Entry("differences", "trade", partial(differences, ds, course)))
-        entries.append(Entry("trade_offs", "trade", partial(pareto, ds, course)))
+        entries.append(ChartEntry("differences", "trade", partial(differences, ds, course)))
+        entries.append(ChartEntry("trade_offs", "trade", partial(pareto, ds, course)))
     if found_drivers(ds, course) is not None:
-        entries.append(Entry("drivers", "drivers", partial(drivers, ds, course)))
+        entries.append(ChartEntry("drivers", "drivers", partial(drivers, ds, course)))
     entries += _long_life(ds, course)
     return [e for e in entries if e.section != "frame" or f"{e.name}_histogram" in ds]
 
 
-def _long_life(ds: xr.Dataset, course: int) -> list[Entry]:
+def _long_life(ds: xr.Dataset, course: int) -> list[ChartEntry]:
     """Return levels of the worst gap, bracket and mount of any candidate."""
     life = aims(ds).life
     entries = []
@@ -90,7 +90,7 @@ def _long_life(ds: xr.Dataset, course: int) -> list[Entry]:
         dim = _LONG_LIFE[name]
         item = items(ds, dim).index(worst)
         entries.append(
-            Entry(f"life_{name}", "build", partial(return_levels, ds, name, dim, item, life, course))
+            ChartEntry(f"life_{name}", "build", partial(return_levels, ds, name, dim, item, life, course))
         )
     return entries
 

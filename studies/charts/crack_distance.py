@@ -9,7 +9,7 @@ from crossaxle.studies.analysis.fatigue_life import Life, distance_text, lives
 from crossaxle.studies.base.intervals import Interval
 from crossaxle.studies.base.number_format import kilometres, tick
 from crossaxle.studies.charts import style
-from crossaxle.studies.charts.dots import Panel, dots, hue
+from crossaxle.studies.charts.dots import DotPanel, dots, hue
 from crossaxle.studies.study.aims import aims
 
 MOST_BRACKETS = 6
@@ -38,7 +38,7 @@ def fatigue_life(ds: xr.Dataset, course: int = 0, width: float = style.WIDE) -> 
                 ends[:, life.candidate] = life.distance.value, life.distance.low, life.distance.high
         estimate = Interval(*(ends / 1e6))
         panels.append(
-            Panel(bracket, "thousand km to a crack", estimate, "no range does damage", stated.life / 1e6)
+            DotPanel(bracket, "thousand km to a crack", estimate, "no range does damage", stated.life / 1e6)
         )
     factors = stated.fatigue
     note = (

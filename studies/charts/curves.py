@@ -10,8 +10,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedFormatter, FixedLocator, FuncFormatter, MaxNLocator, NullLocator
 
+from crossaxle.arrays import Array
 from crossaxle.studies.analysis.candidates import Candidate
-from crossaxle.studies.base.intervals import Array, Interval
+from crossaxle.studies.base.intervals import Interval
 from crossaxle.studies.base.number_format import tick
 from crossaxle.studies.charts import style
 from crossaxle.studies.charts.curve_choice import Choice

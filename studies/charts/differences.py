@@ -9,7 +9,7 @@ from crossaxle.studies.analysis.outcomes import headline
 from crossaxle.studies.base.intervals import Interval
 from crossaxle.studies.base.number_format import chance
 from crossaxle.studies.charts import style
-from crossaxle.studies.charts.dots import Panel, dots, hue
+from crossaxle.studies.charts.dots import DotPanel, dots, hue
 
 MOST_ROWS = 12
 
@@ -35,7 +35,7 @@ def differences(ds: xr.Dataset, course: int = 0, width: float = style.WIDE) -> F
         for k in shown:
             change = outcome.compare(k, best.index).difference
             ends[:, k] = float(change.value), float(change.low), float(change.high)
-        panels.append(Panel(outcome.heading, outcome.unit, Interval(ends[0], ends[1], ends[2])))
+        panels.append(DotPanel(outcome.heading, outcome.unit, Interval(ends[0], ends[1], ends[2])))
     more = [1 - outcomes[0].compare(k, best.index).chance_less for k in shown]
     nearest = shown[int(np.argmin(more))]
     title = (

@@ -27,7 +27,7 @@ _TOP = 0.45
 
 
 @dataclass(frozen=True)
-class Panel:
+class DotPanel:
     """One quantity: heading, unit, and its estimate for each candidate.
 
     ``endless`` is written where the value is infinite; ``mark`` is a value to compare with, drawn as a line.
@@ -53,7 +53,7 @@ def hue(ds: xr.Dataset) -> str:
 def dots(
     rows: list[Candidate],
     by: str,
-    panels: list[Panel],
+    panels: list[DotPanel],
     title: str,
     note: str,
     figure_width: float = style.WIDE,
@@ -68,7 +68,7 @@ def dots(
     rows : list of Candidate
     by : str
         The hue; empty where nothing was swept.
-    panels : list of Panel
+    panels : list of DotPanel
     title, note : str
     figure_width : float
         [inches]
@@ -164,7 +164,9 @@ def _inches(axes: Axes) -> Transform:
     return blended_transform_factory(made.dpi_scale_trans + shift, axes.transData)
 
 
-def _panel(axes: Axes, lines: list[_Line], panel: Panel, ranged: Interval, room: float, linear: bool) -> None:
+def _panel(
+    axes: Axes, lines: list[_Line], panel: DotPanel, ranged: Interval, room: float, linear: bool
+) -> None:
     """Frame, heading and axis of one panel."""
     style.dress(axes)
     y = _heights(lines)
@@ -190,7 +192,7 @@ def _panel(axes: Axes, lines: list[_Line], panel: Panel, ranged: Interval, room:
         axes.axvline(0.0, color=style.INK, linewidth=1.0)
 
 
-def _marks(axes: Axes, lines: list[_Line], by: str, panel: Panel, room: float) -> None:
+def _marks(axes: Axes, lines: list[_Line], by: str, panel: DotPanel, room: float) -> None:
     """Dot, interval and number of each candidate."""
     if panel.mark is not None:
         axes.axvline(panel.mark, color=style.INK, linewidth=1.2, linestyle=(0, (4, 2)))

@@ -11,7 +11,7 @@ from crossaxle.studies.analysis.sensitivity import Sensitivity
 from crossaxle.studies.base.intervals import Interval
 from crossaxle.studies.base.number_format import number
 from crossaxle.studies.charts import style
-from crossaxle.studies.charts.dots import Panel, dots
+from crossaxle.studies.charts.dots import DotPanel, dots
 
 REST = "ground and interplay"
 
@@ -32,7 +32,7 @@ def drivers(ds: xr.Dataset, course: int = 0, width: float = style.WIDE) -> Figur
     c, pairs = found
     names = [*(name.replace("_", " ").replace(".", " ") for name in items(ds, "uncertain")), REST]
     rows = [Candidate(k, {"row": int(k == len(names) - 1)}, {"row": name}) for k, name in enumerate(names)]
-    panels = [Panel(o.heading, "% of its spread", _percent(s)) for o, s in pairs]
+    panels = [DotPanel(o.heading, "% of its spread", _percent(s)) for o, s in pairs]
     note = (
         f"For {c.name}. Share of the variance between samples (the square of their spread) that each value explains "
         f"alone; {REST} is the luck of the ground and what values do only together. Bars: 95 % interval."

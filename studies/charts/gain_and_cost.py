@@ -8,7 +8,7 @@ from crossaxle.studies.analysis.candidates import candidates
 from crossaxle.studies.analysis.outcomes import Outcome, headline, once_in
 from crossaxle.studies.base.number_format import kilometres, multiple, quantity
 from crossaxle.studies.charts import style
-from crossaxle.studies.charts.dots import Panel, dots, hue
+from crossaxle.studies.charts.dots import DotPanel, dots, hue
 
 _SHOWN = (
     "unload_events",
@@ -22,7 +22,7 @@ _SHOWN = (
 def trade(ds: xr.Dataset, course: int = 0, width: float = style.WIDE) -> Figure:
     """Draw unload events, body torque, frame twist, lean and mount travel of every candidate side by side."""
     found = {name: o for o in headline(ds, course) for name in _SHOWN if o.key.startswith(name)}
-    panels = [Panel(o.heading, o.unit, o.estimate) for o in found.values()]
+    panels = [DotPanel(o.heading, o.unit, o.estimate) for o in found.values()]
     note = (
         f"Torque, twist, lean and travel: the level met about once in {kilometres(once_in(ds, course))}. "
         "Bars: 95 % interval. Less is better in every column."

@@ -6,10 +6,10 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
+from crossaxle.arrays import Array
 from crossaxle.studies.analysis.candidates import Candidate, candidates
 from crossaxle.studies.analysis.outcomes import Outcome
 from crossaxle.studies.analysis.trade_offs import MASS_HEIGHT, TradeOff, considered, trade_off
-from crossaxle.studies.base.intervals import Array
 from crossaxle.studies.base.number_format import tick
 from crossaxle.studies.charts import style
 from crossaxle.studies.charts.dots import hue

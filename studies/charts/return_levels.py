@@ -12,9 +12,10 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, LogLocator, MaxNLocator, NullLocator
 
+from crossaxle.arrays import Array
 from crossaxle.studies.analysis.candidates import Candidate, items, values
 from crossaxle.studies.analysis.extremes import Extremes, fit_extremes
-from crossaxle.studies.base.intervals import Array, Interval
+from crossaxle.studies.base.intervals import Interval
 from crossaxle.studies.base.number_format import (
     bounds,
     decimals_for,

@@ -9,7 +9,7 @@ from crossaxle.studies.analysis.comparison import compare_rates
 from crossaxle.studies.analysis.outcomes import Outcome, wheel_rate
 from crossaxle.studies.base.number_format import kilometres, multiple, number
 from crossaxle.studies.charts import style
-from crossaxle.studies.charts.dots import Panel, dots, hue
+from crossaxle.studies.charts.dots import DotPanel, dots, hue
 
 
 def axles(ds: xr.Dataset) -> dict[str, list[int]]:
@@ -24,7 +24,7 @@ def unloading(ds: xr.Dataset, course: int = 0, width: float = style.WIDE) -> Fig
     """Draw unload events per km by axle for every candidate, with intervals."""
     rows, by = candidates(ds), hue(ds)
     rates = {name: wheel_rate(ds, course, wheels) for name, wheels in axles(ds).items()}
-    panels = [Panel(f"{name} wheels", "unload events per km", r.estimate) for name, r in rates.items()]
+    panels = [DotPanel(f"{name} wheels", "unload events per km", r.estimate) for name, r in rates.items()]
     busiest = max(rates, key=lambda name: float(np.nansum(rates[name].samples)))
     share = 100 * float(ds.attrs.get("unload_below", 0.10))
     note = (

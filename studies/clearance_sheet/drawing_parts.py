@@ -123,7 +123,7 @@ DIMENSION_TEXT = 2.9
 
 
 @dataclass(frozen=True)
-class Panel:
+class SheetPanel:
     """Part of the truck at full size.
 
     Attributes
@@ -161,7 +161,7 @@ class Sheet:
     size: Point
     title: str
     entities: tuple[Entity, ...]
-    panels: tuple[Panel, ...]
+    panels: tuple[SheetPanel, ...]
 
 
 def scale_text(scale: float) -> str:

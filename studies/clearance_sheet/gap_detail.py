@@ -13,8 +13,8 @@ from crossaxle.studies.clearance_sheet.drawing_parts import (
     Dimension,
     Entity,
     Line,
-    Panel,
     Point,
+    SheetPanel,
     largest_scale,
 )
 from crossaxle.studies.clearance_sheet.sheet_numbers import Clearance
@@ -69,7 +69,7 @@ def layer_of(part: str) -> str:
     return named.get(kind, "Frame")
 
 
-def detail(clearance: Clearance, corner: Point, size: Point) -> Panel:
+def detail(clearance: Clearance, corner: Point, size: Point) -> SheetPanel:
     """Draw one gap into a place on the sheet.
 
     Parameters
@@ -118,7 +118,7 @@ def detail(clearance: Clearance, corner: Point, size: Point) -> Panel:
                 overlap=value < 0,
             )
         )
-    return Panel(
+    return SheetPanel(
         scale, corner, size, _origin(plan, size, (low - thick, text_line), across[1]), tuple(entities)
     )
 

@@ -8,9 +8,9 @@ from crossaxle.studies.clearance_sheet.drawing_parts import (
     DIMENSION_TEXT,
     Entity,
     Line,
-    Panel,
     Point,
     Sheet,
+    SheetPanel,
     Text,
     largest_scale,
     scale_text,
@@ -51,7 +51,7 @@ def lay_out_sheet(sheet: ClearanceSheet) -> Sheet:
     for panel, words in zip(views, ("From the left", "From behind"), strict=True):
         at = panel.corner[0] + 8.0, size[1] - EDGE - 4.5
         entities.append(Text(at, f"{words}, standing level, {scale_text(scale)}", 3.4, bold=True))
-    details: list[Panel] = []
+    details: list[SheetPanel] = []
     width = (left[1] - left[0]) / _per_row(size)
     for k, clearance in enumerate(shown):
         row, place = divmod(k, _per_row(size))
@@ -75,7 +75,7 @@ def _places(size: Point) -> int:
 
 def _views(
     sheet: ClearanceSheet, shown: tuple[Clearance, ...], corner: Point, room: Point
-) -> tuple[tuple[Panel, Panel], float]:
+) -> tuple[tuple[SheetPanel, SheetPanel], float]:
     """Both views at one scale, side by side above ``corner``."""
     (length, height), width = truck_size(sheet.vehicle)
     beside = sum(sum(room) for room in SIDES.values())
@@ -91,7 +91,7 @@ def _views(
 
 def _cell(
     clearance: Clearance, sheet: ClearanceSheet, corner: Point, size: Point
-) -> tuple[Panel, list[Entity]]:
+) -> tuple[SheetPanel, list[Entity]]:
     """One gap: its name, where it is, the drawing, and what to build."""
     x, room = corner[0] + 2.0, size[0] - 4.0
     entities: list[Entity] = [

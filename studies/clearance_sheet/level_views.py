@@ -6,20 +6,20 @@ At each gap the band that its item sweeps is drawn to scale. What is hidden is d
 import numpy as np
 from scipy.spatial import ConvexHull
 
-from crossaxle.studies.base.intervals import Array
+from crossaxle.arrays import Array
 from crossaxle.studies.clearance_sheet.drawing_parts import (
     Circle,
     Dimension,
     Entity,
     Line,
-    Panel,
     Point,
+    SheetPanel,
     Text,
 )
 from crossaxle.studies.clearance_sheet.gap_detail import way_from_face
 from crossaxle.studies.clearance_sheet.sheet_numbers import Clearance
 from crossaxle.studies.pictures.truck_views import View, project
-from crossaxle.studies.posture.truck_shape import Piece, TruckShape
+from crossaxle.studies.posture.truck_shape import SolidPiece, TruckShape
 from crossaxle.vehicles.assemble import Vehicle
 
 MARGIN = 13.0
@@ -54,7 +54,7 @@ def truck_size(vehicle: Vehicle) -> tuple[Point, float]:
 
 def truck_panel(
     vehicle: Vehicle, clearances: tuple[Clearance, ...], view: View, scale: float, corner: Point
-) -> Panel:
+) -> SheetPanel:
     """Draw a view of the truck with its main dimensions and all gaps.
 
     Parameters
@@ -90,16 +90,16 @@ def truck_panel(
     left, right = SIDES[view]
     size = float(high[0] - low[0]) * scale + left + right, float(high[1] - low[1]) * scale + 2 * MARGIN
     origin = float(low[0]) - left / scale, float(low[1]) - MARGIN / scale
-    return Panel(scale, corner, size, origin, tuple(entities))
+    return SheetPanel(scale, corner, size, origin, tuple(entities))
 
 
-def _outline(piece: Piece, view: View) -> Array:
+def _outline(piece: SolidPiece, view: View) -> Array:
     """Outline of a convex piece in a view [mm]."""
     seen = 1e3 * project(view, piece.points)[:, :2]
     return np.asarray(seen[ConvexHull(seen, qhull_options="QJ Pp").vertices])
 
 
-def _hidden(piece: Piece, view: View, vehicle: Vehicle) -> bool:
+def _hidden(piece: SolidPiece, view: View, vehicle: Vehicle) -> bool:
     if view == "left":
         return piece.side < 0 and piece.kind in ("tyre", "tank", "bracket", "rail")
     last = max(vehicle.layout.station(axle.at) for axle in vehicle.file.axle.values())

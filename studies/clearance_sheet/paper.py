@@ -16,9 +16,9 @@ from crossaxle.studies.clearance_sheet.drawing_parts import (
     Dimension,
     Entity,
     Line,
-    Panel,
     Point,
     Sheet,
+    SheetPanel,
     Text,
 )
 
@@ -35,14 +35,14 @@ def clearances(sheet: Sheet) -> Figure:
     axes.set_axis_off()
     axes.set_xlim(0, sheet.size[0])
     axes.set_ylim(0, sheet.size[1])
-    paper = Panel(1.0, (0.0, 0.0), sheet.size, (0.0, 0.0), sheet.entities)
+    paper = SheetPanel(1.0, (0.0, 0.0), sheet.size, (0.0, 0.0), sheet.entities)
     for panel in (*sheet.panels, paper):
         for entity in panel.entities:
             _draw(axes, panel, entity)
     return made
 
 
-def _draw(axes: Axes, panel: Panel, entity: Entity) -> None:
+def _draw(axes: Axes, panel: SheetPanel, entity: Entity) -> None:
     if isinstance(entity, Line):
         _draw_line(axes, entity, [panel.on_sheet(point) for point in entity.points])
     elif isinstance(entity, Circle):
@@ -86,7 +86,7 @@ def _draw_line(axes: Axes, line: Line, points: list[Point]) -> None:
     )
 
 
-def _draw_dimension(axes: Axes, panel: Panel, dimension: Dimension) -> None:
+def _draw_dimension(axes: Axes, panel: SheetPanel, dimension: Dimension) -> None:
     """Draw extension lines, the dimension line with a stroke at either end, and the text."""
     layer = LAYERS["Dimensions"]
     feet = [panel.on_sheet(point) for point in (dimension.first, dimension.second)]

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from crossaxle.arrays import Array
 from crossaxle.studies.analysis.candidates import Candidate, candidates, has_results, items, values
 from crossaxle.studies.analysis.sizing import ALIKE, FEW, POOR, needed_for
-from crossaxle.studies.base.intervals import Array, Interval
+from crossaxle.studies.base.intervals import Interval
 from crossaxle.studies.inputs.reader import InputError
 from crossaxle.studies.study.aims import aims
 from crossaxle.studies.study.study import from_attributes

@@ -10,10 +10,10 @@ from crossaxle.studies.cli.common import (
     json_option,
     overrides_of,
     read_vehicle,
+    reporting_errors,
     save,
     set_option,
     stop,
-    told,
 )
 
 
@@ -21,7 +21,7 @@ from crossaxle.studies.cli.common import (
 @click.argument("course", metavar="COURSE")
 @click.option("--chart", metavar="FILE", help="Draw it (PNG, SVG or PDF by the name's ending).")
 @json_option
-@told
+@reporting_errors
 def ground(course: str, chart: str | None, as_json: bool) -> None:
     """Describe and draw the ground of a course.
 
@@ -72,7 +72,7 @@ def ground(course: str, chart: str | None, as_json: bool) -> None:
 @json_option
 @click.option("--chart", metavar="FILE", help="Draw it (PNG, SVG or PDF by the name's ending).")
 @click.option("--sheet", metavar="FILE", help="Write the workshop's test sheet (HTML, prints on A4).")
-@told
+@reporting_errors
 def pedestal(
     vehicle: str, bare: bool, mount: str | None, wheelbase: str | None, under: str | None, heights: str,
     grade: str | None, side_slope: str | None, assignments: tuple[str, ...], as_json: bool, chart: str | None,
@@ -150,7 +150,7 @@ def pedestal(
 @json_option
 @click.option("--chart", metavar="FILE", help="Draw the fit (PNG, SVG or PDF by the name's ending).")
 @click.option("--overwrite", is_flag=True, help="Replace FILE if it exists.")
-@told
+@reporting_errors
 def calibrate(
     vehicle: str, readings: str, out: str, adjusted: tuple[str, ...], bare: bool, mount: str | None,
     wheelbase: str | None, assignments: tuple[str, ...], as_json: bool, chart: str | None, overwrite: bool,

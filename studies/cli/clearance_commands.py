@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from crossaxle.studies.cli.common import told
+from crossaxle.studies.cli.common import reporting_errors
 
 
 @click.command()
@@ -22,7 +22,7 @@ from crossaxle.studies.cli.common import told
     help="E.g. 'wheelbase=4.4 m, mount=rigid' [default: the recommended one].",
 )
 @click.option("--course", default="", metavar="NAME", help="One of the study's courses [default: the first].")
-@told
+@reporting_errors
 def clearances(folder: str, out: str, candidate: str, course: str) -> None:
     """Draw the shop's sheet of clearances of one candidate.
 

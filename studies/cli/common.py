@@ -24,7 +24,7 @@ set_option = click.option(
 )
 
 
-def told(command: Callable[..., R]) -> Callable[..., R]:
+def reporting_errors(command: Callable[..., R]) -> Callable[..., R]:
     """Make a command turn bad input, failing disks and lost workers into one message on standard error."""
 
     @wraps(command)

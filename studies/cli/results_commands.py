@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from crossaxle.studies.cli.common import json_option, save, stop, told
+from crossaxle.studies.cli.common import json_option, reporting_errors, save, stop
 
 _candidates = click.option(
     "--candidate",
@@ -33,7 +33,7 @@ _courses = click.option(
 @click.option("--chart", metavar="FILE", help="Draw it (PNG, SVG or PDF by the name's ending).")
 @click.option("--film", metavar="FILE", help="Film the metres before and after (GIF, or HTML with a player).")
 @json_option
-@told
+@reporting_errors
 def replay(
     folder: str, worst: str, candidate: str, course: str, chart: str | None, film: str | None, as_json: bool
 ) -> None:
@@ -101,7 +101,7 @@ def replay(
     help="Seed of the random ground.",
 )
 @json_option
-@told
+@reporting_errors
 def rare(
     folder: str, output: str, level: str, candidate: str, course: str, repeats: int, seed: int, as_json: bool
 ) -> None:

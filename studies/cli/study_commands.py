@@ -12,8 +12,8 @@ from crossaxle.studies.cli.common import (
     json_option,
     overrides_of,
     read_vehicle,
+    reporting_errors,
     set_option,
-    told,
 )
 
 
@@ -22,7 +22,7 @@ from crossaxle.studies.cli.common import (
 @click.option(
     "--worked", metavar="NAME", help="A worked study instead: mount-and-wheelbase or tank-brackets."
 )
-@told
+@reporting_errors
 def example(folder: str, worked: str | None) -> None:
     """Write a commented example study to start from.
 
@@ -42,7 +42,7 @@ def example(folder: str, worked: str | None) -> None:
 @click.argument("file", metavar="FILE")
 @json_option
 @set_option
-@told
+@reporting_errors
 def check(file: str, as_json: bool, assignments: tuple[str, ...]) -> None:
     """Validate a vehicle or study file and describe it.
 
@@ -99,7 +99,7 @@ def check(file: str, as_json: bool, assignments: tuple[str, ...]) -> None:
     metavar="MOST",
     help="Add samples until every limit of the study is met or missed for sure, up to MOST samples.",
 )
-@told
+@reporting_errors
 def run(study: str, out: str, samples: int | None, seed: int | None, **options: Any) -> None:
     """Run a study and report it: the main job.
 
@@ -121,7 +121,7 @@ def run(study: str, out: str, samples: int | None, seed: int | None, **options: 
 
 @click.command()
 @click.argument("folder", metavar="DIR")
-@told
+@reporting_errors
 def report(folder: str) -> None:
     """Make charts and report again from results alone.
 

@@ -7,6 +7,7 @@ from matplotlib.patches import Ellipse, Patch, Polygon
 from matplotlib.ticker import FuncFormatter, NullLocator
 from scipy.signal import welch
 
+from crossaxle.arrays import Array
 from crossaxle.studies.charts import style
 from crossaxle.studies.ground.course_description import View, stretch_of, warp_angles
 from crossaxle.terrain.course import Course
@@ -27,7 +28,7 @@ from crossaxle.terrain.shapes import (
     Y,
     reach,
 )
-from crossaxle.terrain.spectrum import CLASS_MEANS, Array
+from crossaxle.terrain.spectrum import CLASS_MEANS
 
 SHOWN = 40.0
 """Length of the stretch shown of each section [m]."""

@@ -12,12 +12,13 @@ from typing import Any
 import numpy as np
 from matplotlib.figure import Figure
 
+from crossaxle.arrays import Array
 from crossaxle.terrain.closed_form import Process, cross_level, height, warp
-from crossaxle.terrain.course import Course, Section, Slope
+from crossaxle.terrain.course import Course, CourseSection, Slope
 from crossaxle.terrain.ground import Stretch, lay_ground
 from crossaxle.terrain.plausibility import doubts
 from crossaxle.terrain.shapes import KIND, KINDS
-from crossaxle.terrain.spectrum import Array, nearest_class
+from crossaxle.terrain.spectrum import nearest_class
 from crossaxle.terrain.tracks import TyreLine, lay_tracks
 
 QUANTILES = (0.5, 0.9, 0.99, 0.999)
@@ -143,7 +144,7 @@ def _section(course: Course, name: str, view: View) -> dict[str, Any]:
     return found
 
 
-def _roughness(section: Section, view: View) -> dict[str, Any] | None:
+def _roughness(section: CourseSection, view: View) -> dict[str, Any] | None:
     """Describe the random roughness by its formulas; obstacles, patches and the tyre's disc are not in these."""
     if section.roughness is None:
         return None

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from crossaxle.studies.pedestal.calibration_fit import ADJUSTABLE, CONFIDENCE, LARGEST_CHANGE, Array, Fit
+from crossaxle.arrays import Array
+from crossaxle.studies.pedestal.calibration_fit import ADJUSTABLE, CONFIDENCE, LARGEST_CHANGE, FactorFit
 from crossaxle.studies.pedestal.readings import Reading, together
 from crossaxle.vehicles.file import VehicleFile
 
@@ -116,7 +117,7 @@ def calibrate(
     compared = tuple(together(readings))
     if len(compared) < len(names):
         raise ValueError(f"{len(compared)} different readings cannot fix {len(names)} factors; adjust fewer")
-    fit = Fit(file, compared, names, bare)
+    fit = FactorFit(file, compared, names, bare)
     x = fit.best()
     before, residuals = fit.predict(np.zeros(len(names))), fit.residuals(x)
     spare = len(compared) - len(names)
@@ -150,7 +151,7 @@ def _condition(jacobian: Array) -> float:
 
 
 def _frame_stiffness(
-    fit: Fit, x: Array, jacobian: Array, scale: float, intervals: Sequence[tuple[float, float]]
+    fit: FactorFit, x: Array, jacobian: Array, scale: float, intervals: Sequence[tuple[float, float]]
 ) -> Fitted:
     """Stiffness with its interval: from that of a single factor, else by the fit's covariance on the logarithm."""
     before, value = fit.frame_stiffness(np.zeros(len(x))), fit.frame_stiffness(x)

@@ -10,10 +10,10 @@ from collections.abc import Callable, Sequence
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 from pydantic import TypeAdapter, ValidationError
 from scipy.optimize import brentq, least_squares
 
+from crossaxle.arrays import Array
 from crossaxle.sim.codes import GOOD
 from crossaxle.studies.inputs.units import shown, si
 from crossaxle.studies.pedestal.pedestal_test import PedestalSolver, raised_wheels, wheel_names
@@ -23,8 +23,6 @@ from crossaxle.vehicles.assemble import Vehicle, assemble
 from crossaxle.vehicles.file import VehicleFile
 from crossaxle.vehicles.frame import torsional_stiffness
 from crossaxle.vehicles.position import Position, PositionText
-
-Array = NDArray[np.float64]
 
 ADJUSTABLE = {
     "stiffness-factor": "stiffness_factor",
@@ -52,7 +50,7 @@ NO_POSTURE = 1e3
 _POSITION: TypeAdapter[Position] = TypeAdapter(PositionText)
 
 
-class Fit:
+class FactorFit:
     """Readings to be met by the truck of a file.
 
     Parameters

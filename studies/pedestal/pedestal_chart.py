@@ -12,7 +12,7 @@ from crossaxle.studies.charts import style
 from crossaxle.studies.pedestal.pedestal_scene import pedestal_scene
 from crossaxle.studies.pedestal.pedestal_test import Pedestal
 from crossaxle.studies.pictures.frame_roll import draw_frame_roll, label_ends, row_title
-from crossaxle.studies.pictures.posture_view import Block, place_block, view_block
+from crossaxle.studies.pictures.posture_view import TextBlock, place_block, view_block
 
 _PLOT = 2.4
 _HEAD = 0.35
@@ -56,7 +56,7 @@ def pedestal_chart(test: Pedestal, width: float = style.WIDE) -> Figure:
     return made
 
 
-def _views(test: Pedestal, number: int, width: float) -> list[list[Block]]:
+def _views(test: Pedestal, number: int, width: float) -> list[list[TextBlock]]:
     """Rows of views: from the left, then from behind and from the front left."""
     scene = pedestal_scene(test, number)
     whole = width - 0.2

@@ -4,12 +4,12 @@ import math
 
 import numpy as np
 
+from crossaxle.arrays import Array
 from crossaxle.sim.posture import Posture
 from crossaxle.studies.pedestal.pedestal_test import Pedestal
 from crossaxle.studies.posture.ground_surface import Surface
 from crossaxle.studies.posture.replay import Standing
 from crossaxle.studies.posture.scene import Scene, SceneMaker
-from crossaxle.studies.run.row_layout import Array
 
 HALF_LENGTH, HALF_WIDTH = 0.40, 0.26
 """Half the length and width of a drawn pedestal [m]."""

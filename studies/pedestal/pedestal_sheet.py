@@ -56,7 +56,7 @@ class Row:
 
 
 @dataclass(frozen=True)
-class Step:
+class LiftStep:
     """One height of the pedestals [m], the largest wheel load there [N], what to read, and what to look out for."""
 
     height: float
@@ -115,12 +115,12 @@ def pedestal_sheet(test: Pedestal) -> str:
     )
 
 
-def _steps(test: Pedestal, heights: Sequence[float]) -> tuple[list[Step], str]:
+def _steps(test: Pedestal, heights: Sequence[float]) -> tuple[list[LiftStep], str]:
     """Steps up to where the truck should not be raised further, and why the others are left off."""
     vehicle = test.vehicle
     solvers = [PedestalSolver(one, test.raised) for one in (vehicle, *_varied(vehicle))]
     free = test.first_free
-    steps: list[Step] = []
+    steps: list[LiftStep] = []
     for number, height in enumerate(heights):
         posture = solvers[0].posture(height)
         shown = describe_posture(vehicle, posture)
@@ -141,7 +141,9 @@ def _steps(test: Pedestal, heights: Sequence[float]) -> tuple[list[Step], str]:
             _figures(solver.vehicle, solver.posture(height), solver.posture(0.0)) for solver in solvers
         ]
         largest = float(posture.y[: len(test.wheels)].max())
-        steps.append(Step(height, largest, tuple(_rows(figures)), tuple(_notes(test, height, figures[0]))))
+        steps.append(
+            LiftStep(height, largest, tuple(_rows(figures)), tuple(_notes(test, height, figures[0])))
+        )
     return steps, ""
 
 
@@ -244,7 +246,7 @@ def _notes(test: Pedestal, height: float, figures: dict[str, _Figure]) -> list[s
     return notes
 
 
-def _readings(test: Pedestal, steps: Sequence[Step]) -> str:
+def _readings(test: Pedestal, steps: Sequence[LiftStep]) -> str:
     """A file of readings with everything but the values, raising and then lowering."""
     lines = [",".join(COLUMNS)]
     under = " and ".join(test.under)

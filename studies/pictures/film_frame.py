@@ -12,12 +12,12 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from numpy.typing import NDArray
 
+from crossaxle.arrays import Array
 from crossaxle.studies.charts import style
 from crossaxle.studies.charts.text import fold
-from crossaxle.studies.pictures.posture_view import Block, place_block, view_block
+from crossaxle.studies.pictures.posture_view import TextBlock, place_block, view_block
 from crossaxle.studies.pictures.truck_views import View, draw_view
 from crossaxle.studies.posture.scene import Scene
-from crossaxle.studies.run.row_layout import Array
 
 WIDTH = 8.0
 """Of a frame [inches]."""
@@ -104,7 +104,7 @@ class FilmFrames:
         length = room - 2 * narrow - 0.9 if pair else WIDTH - 0.95
         return made.add_axes((start / WIDTH, low / height, length / WIDTH, _STRIP / height))
 
-    def _add(self, block: Block, film: Sequence[Scene], view: View, left: float, bottom: float) -> None:
+    def _add(self, block: TextBlock, film: Sequence[Scene], view: View, left: float, bottom: float) -> None:
         self._views.append((place_block(self._figure, block, left, bottom), film, view))
 
     def _draw_strip(self) -> None:

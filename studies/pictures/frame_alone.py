@@ -5,9 +5,9 @@ from collections.abc import Sequence
 import numpy as np
 from matplotlib.axes import Axes
 
+from crossaxle.arrays import Array
 from crossaxle.studies.charts import style
 from crossaxle.studies.posture.scene import Scene
-from crossaxle.studies.run.row_layout import Array
 
 FACTORS = (1, 2, 3, 5, 10, 20)
 LARGEST_WARP = 0.7

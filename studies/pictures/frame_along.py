@@ -6,10 +6,10 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
+from crossaxle.arrays import Array
 from crossaxle.studies.base.number_format import quantity, tick
 from crossaxle.studies.charts import style
 from crossaxle.studies.charts.text import fold
-from crossaxle.studies.run.row_layout import Array
 
 _HEIGHT = 2.6
 _SIDE = 0.75

@@ -14,7 +14,7 @@ from crossaxle.studies.charts.text import fold
 from crossaxle.studies.charts.text import width as text_width
 from crossaxle.studies.pictures.frame_alone import draw_frame, enlargement, frame_extent
 from crossaxle.studies.pictures.truck_views import View, draw_view, extent
-from crossaxle.studies.posture.posture_words import Table, gap_table, ground_words, other_table
+from crossaxle.studies.posture.posture_words import FigureTable, gap_table, ground_words, other_table
 from crossaxle.studies.posture.scene import Scene
 
 _EDGE = 0.1
@@ -44,7 +44,7 @@ class Limits(NamedTuple):
         return self.top - self.bottom
 
 
-class Block(NamedTuple):
+class TextBlock(NamedTuple):
     """A rectangle of a picture: width and height [inches], what it shows, lines above it, and how it is drawn."""
 
     width: float
@@ -59,7 +59,7 @@ class Block(NamedTuple):
         return self.height + _TITLE + _LINE * (len(self.title) - 1)
 
 
-Column = Sequence[Block]
+Column = Sequence[TextBlock]
 """Blocks below each other."""
 
 
@@ -130,13 +130,13 @@ def draw_pair(
 
 def view_block(
     scenes: Sequence[Scene], scene: Scene, view: View, width: float, title: str = "", marks: bool = True
-) -> Block:
+) -> TextBlock:
     """Lay out a view of one scene with the limits that hold all the scenes."""
     limits = _limits(scenes, view)
     scale = width / limits.width
     if view == "left":
         limits = limits._replace(bottom=limits.bottom - _LOADS / scale)
-    return Block(
+    return TextBlock(
         width,
         scale * limits.height,
         limits,
@@ -145,13 +145,13 @@ def view_block(
     )
 
 
-def frame_block(scenes: Sequence[Scene], scene: Scene, width: float) -> Block:
+def frame_block(scenes: Sequence[Scene], scene: Scene, width: float) -> TextBlock:
     """Lay out the drawing of the frame alone."""
     factor = enlargement(scenes)
     left, right, bottom, top = frame_extent(scenes, factor)
     room = 0.08 * (right - left)
     limits = Limits(left - room, right + room, bottom - 2.5 * room, top + 2 * room)
-    return Block(
+    return TextBlock(
         width,
         width / limits.width * limits.height,
         limits,
@@ -160,7 +160,7 @@ def frame_block(scenes: Sequence[Scene], scene: Scene, width: float) -> Block:
     )
 
 
-def place_block(made: Figure, block: Block, left: float, bottom: float) -> Axes:
+def place_block(made: Figure, block: TextBlock, left: float, bottom: float) -> Axes:
     """Add the axes of a block at a place of the figure [inches], with limits and the lines above them."""
     width, height = made.get_size_inches()
     axes = made.add_axes((left / width, bottom / height, block.width / width, block.height / height))
@@ -179,7 +179,7 @@ def _limits(scenes: Sequence[Scene], view: View) -> Limits:
 
 
 def _compose(
-    title: str, note: str, rows: Sequence[Sequence[Column]], tables: Sequence[Table], width: float
+    title: str, note: str, rows: Sequence[Sequence[Column]], tables: Sequence[FigureTable], width: float
 ) -> Figure:
     """Put heading, rows of columns of blocks, and tables below each other; tables side by side where there is room."""
     wide = width > style.NARROW + 1
@@ -208,12 +208,12 @@ def _compose(
     return made
 
 
-def _tables(scenes: Sequence[Scene], names: Sequence[str]) -> list[Table]:
+def _tables(scenes: Sequence[Scene], names: Sequence[str]) -> list[FigureTable]:
     found = gap_table(scenes, names), other_table(scenes, names)
     return [table for table in found if table.rows]
 
 
-def _write(made: Figure, table: Table, left: float, top: float, room: float) -> None:
+def _write(made: Figure, table: FigureTable, left: float, top: float, room: float) -> None:
     """Write a table with its left upper corner at a place of the figure [inches]."""
     width, height = made.get_size_inches()
     count = len(table.head) - 1

@@ -9,14 +9,13 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.colors import to_rgb
-from numpy.typing import NDArray
 
+from crossaxle.arrays import Array, Booleans
 from crossaxle.studies.base.number_format import number
 from crossaxle.studies.charts import style
 from crossaxle.studies.charts.text import width as text_width
 from crossaxle.studies.posture.scene import Scene
-from crossaxle.studies.posture.truck_shape import Kind, Piece
-from crossaxle.studies.run.row_layout import Array
+from crossaxle.studies.posture.truck_shape import Kind, SolidPiece
 
 View = Literal["left", "behind", "corner"]
 EARTH, EARTH_FAR, EARTH_LINE, EARTH_MESH = "#e4ded2", "#efebe3", "#857862", "#cdc4b2"
@@ -133,7 +132,7 @@ _Painted = tuple[float, Array, tuple[float, float, float], str, float, float]
 """Depth, outline (k, 2), face, edge, line width, alpha."""
 
 
-def _faces(scene: Scene, piece: Piece, view: View) -> list[tuple[int, _Painted]]:
+def _faces(scene: Scene, piece: SolidPiece, view: View) -> list[tuple[int, _Painted]]:
     if piece.kind == "tyre":
         free = next(wheel.free for wheel in scene.wheels if wheel.name == piece.name)
         paint = _Paint(_FREE if free else _TYRE, style.DANGER if free else style.INK, 2.0 if free else 0.8, 0)
@@ -161,14 +160,14 @@ def _faces(scene: Scene, piece: Piece, view: View) -> list[tuple[int, _Painted]]
     return painted
 
 
-def _look_towards(outlines: Array, middle: Array) -> NDArray[np.bool_]:
+def _look_towards(outlines: Array, middle: Array) -> Booleans:
     """Whether faces (n, corners, 3) of a closed convex piece are on the side of the eye, (n,)."""
     normal = np.cross(outlines[:, 1] - outlines[:, 0], outlines[:, 2] - outlines[:, 0])
     outward = ((outlines.mean(axis=1) - middle) * normal).sum(axis=1)
     return np.asarray(outward * normal[:, 2] > 0.0)
 
 
-def _tyre_order(piece: Piece, view: View) -> int:
+def _tyre_order(piece: SolidPiece, view: View) -> int:
     """Tyres on the near side are painted last, so that none hides behind a cab drawn without wheel arches."""
     if view == "behind":
         return 2

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from crossaxle.arrays import Array
 from crossaxle.studies.run.experiment import Experiment
-from crossaxle.studies.run.row_layout import Array
 from crossaxle.terrain.course import Course
 from crossaxle.terrain.envelope import envelope, margin
 from crossaxle.terrain.ground import APRON_AFTER, APRON_BEFORE, lay_ground

@@ -17,7 +17,7 @@ LEVEL_GROUND = math.radians(0.5)
 """A slope below this is called level."""
 
 
-class Table(NamedTuple):
+class FigureTable(NamedTuple):
     """Headings of the columns, the first of which holds names, and rows of texts."""
 
     head: list[str]
@@ -74,7 +74,7 @@ def ground_words(scenes: Sequence[Scene]) -> str:
     return " ".join(sentences)
 
 
-def gap_table(scenes: Sequence[Scene], names: Sequence[str]) -> Table:
+def gap_table(scenes: Sequence[Scene], names: Sequence[str]) -> FigureTable:
     """Tabulate the gaps of one or several postures of the same vehicle file [mm].
 
     In brackets: with finite rotations.
@@ -86,10 +86,10 @@ def gap_table(scenes: Sequence[Scene], names: Sequence[str]) -> Table:
             figure = scene.gaps[i].figure
             cells.append(f"{_millimetres(figure.small)} ({_millimetres(figure.finite)})")
         rows.append([f"{i + 1}  {gap.figure.name}", *cells])
-    return Table(["gap [mm]", "level", *names], rows)
+    return FigureTable(["gap [mm]", "level", *names], rows)
 
 
-def other_table(scenes: Sequence[Scene], names: Sequence[str]) -> Table:
+def other_table(scenes: Sequence[Scene], names: Sequence[str]) -> FigureTable:
     """Tabulate the other outputs of one or several postures, those that some of them have."""
     rows = []
     for name, words in _OTHERS:
@@ -98,7 +98,7 @@ def other_table(scenes: Sequence[Scene], names: Sequence[str]) -> Table:
         if any(math.isfinite(value) for value in values):
             cells = [number(value * factor, 3) if math.isfinite(value) else "–" for value in values]
             rows.append([with_unit(words, f"[{unit}]") if unit else words, *cells])
-    return Table(["in this posture", *names], rows)
+    return FigureTable(["in this posture", *names], rows)
 
 
 def _worst(scene: Scene, name: str) -> float:

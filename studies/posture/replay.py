@@ -10,18 +10,19 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from crossaxle.arrays import Array
 from crossaxle.sim.codes import GOOD, MEANING
 from crossaxle.sim.position import heights_at, input_at, slope_at
 from crossaxle.sim.posture import Posture, solve_posture
 from crossaxle.sim.recorder import Combine, Record
 from crossaxle.sim.reduced import ReducedModel, reduce
-from crossaxle.sim.tracks import Tracks
+from crossaxle.sim.tracks import WheelTracks
 from crossaxle.studies.analysis.candidates import values
 from crossaxle.studies.analysis.worst import Worst
 from crossaxle.studies.inputs.reader import InputError
 from crossaxle.studies.posture.ground_surface import Surface, lay_surface
-from crossaxle.studies.run.experiment import Candidate, Experiment
-from crossaxle.studies.run.row_layout import EXTREMES, Array
+from crossaxle.studies.run.experiment import CandidateModel, Experiment
+from crossaxle.studies.run.row_layout import EXTREMES
 from crossaxle.studies.run.versions import versions
 from crossaxle.studies.study.study import from_attributes
 from crossaxle.vehicles.assemble import Vehicle
@@ -134,7 +135,7 @@ class Replayer:
         made_with = str(ds.attrs.get("versions", ""))
         self._made_with = made_with if made_with != versions() else ""
         self._scales: dict[str, float] = {}
-        self._tracks: dict[tuple[int, int, int], Tracks] = {}
+        self._tracks: dict[tuple[int, int, int], WheelTracks] = {}
         self._surfaces: dict[tuple[int, int], Surface] = {}
         self._models: dict[tuple[int, int, float], ReducedModel] = {}
 
@@ -234,7 +235,7 @@ class Replayer:
             self._scales[quantity] = float(largest) or 1.0
         return self._scales[quantity]
 
-    def _track(self, candidate: int, course: int, sample: int) -> Tracks:
+    def _track(self, candidate: int, course: int, sample: int) -> WheelTracks:
         key = candidate, course, sample
         if key not in self._tracks:
             ground = self.experiment.ground(self.experiment.courses[course], sample)
@@ -251,7 +252,7 @@ class Replayer:
             self._models[key] = reduce(self._drawn(candidate, sample).vehicle.structure, gravity)
         return self._models[key]
 
-    def _drawn(self, candidate: int, sample: int) -> Candidate:
+    def _drawn(self, candidate: int, sample: int) -> CandidateModel:
         drawn = self.experiment.drawn(sample)[candidate]
         if drawn is None:
             raise ValueError(f"sample {sample} makes no possible vehicle of this candidate")

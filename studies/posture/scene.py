@@ -9,13 +9,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from crossaxle.arrays import Array
 from crossaxle.sim.codes import GOOD
 from crossaxle.sim.ground_plane import ground_plane
 from crossaxle.studies.posture.ground_surface import Surface
 from crossaxle.studies.posture.posture_values import wheel_clearances
 from crossaxle.studies.posture.replay import GapFigure, Standing, gap_figures
-from crossaxle.studies.posture.truck_shape import Piece, TruckShape
-from crossaxle.studies.run.row_layout import Array
+from crossaxle.studies.posture.truck_shape import SolidPiece, TruckShape
 
 AHEAD, BEHIND = 1.3, 1.0
 """Ground shown ahead of and behind the truck [m]."""
@@ -55,7 +55,7 @@ class Scene:
     Attributes
     ----------
     standing : Standing
-    pieces : tuple of Piece
+    pieces : tuple of SolidPiece
         Empty where there is no posture.
     wheels : tuple of WheelMark
     gaps : tuple of GapMark
@@ -73,7 +73,7 @@ class Scene:
     """
 
     standing: Standing
-    pieces: tuple[Piece, ...]
+    pieces: tuple[SolidPiece, ...]
     wheels: tuple[WheelMark, ...]
     gaps: tuple[GapMark, ...]
     ground: Array
@@ -134,7 +134,7 @@ class SceneMaker:
         if posture.code != GOOD:
             return Scene(standing, (), (), (), *common, {})
         pieces = tuple(
-            Piece(piece.kind, piece.name, piece.side, world(piece.points), piece.faces)
+            SolidPiece(piece.kind, piece.name, piece.side, world(piece.points), piece.faces)
             for piece in self.shape.posed(posture)
         )
         gaps = tuple(
@@ -169,7 +169,7 @@ class _Plane:
         return np.stack(np.broadcast_arrays(x, y, out), axis=-1)
 
 
-def _wheels(standing: Standing, pieces: tuple[Piece, ...]) -> tuple[WheelMark, ...]:
+def _wheels(standing: Standing, pieces: tuple[SolidPiece, ...]) -> tuple[WheelMark, ...]:
     vehicle, posture = standing.vehicle, standing.posture
     centres = {piece.name: piece.points.mean(axis=0) for piece in pieces if piece.kind == "tyre"}
     marks = []

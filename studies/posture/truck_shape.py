@@ -11,8 +11,8 @@ from typing import Literal
 
 import numpy as np
 
+from crossaxle.arrays import Array
 from crossaxle.sim.posture import Posture
-from crossaxle.studies.run.row_layout import Array
 from crossaxle.vehicles.assemble import Vehicle
 from crossaxle.vehicles.gaps import GapPlace, gap_places
 from crossaxle.vehicles.mounts import mount_points
@@ -30,7 +30,7 @@ _BOX: tuple[Face, ...] = ((0, 1, 2, 3), (4, 5, 6, 7), (0, 1, 5, 4), (1, 2, 6, 5)
 
 
 @dataclass(frozen=True)
-class Piece:
+class SolidPiece:
     """One solid of the truck.
 
     Attributes
@@ -57,7 +57,7 @@ class Piece:
 class _Fixed:
     """A piece before the truck moves, and the part and station that each of its points is fixed to."""
 
-    piece: Piece
+    piece: SolidPiece
     fixed_to: tuple[tuple[str, float], ...]
 
 
@@ -83,11 +83,11 @@ class TruckShape:
                 self._add_tank(name)
             self._add_mounts()
 
-    def level(self) -> tuple[Piece, ...]:
+    def level(self) -> tuple[SolidPiece, ...]:
         """Return the truck standing level and laden."""
         return tuple(fixed.piece for fixed in self._pieces)
 
-    def posed(self, posture: Posture) -> tuple[Piece, ...]:
+    def posed(self, posture: Posture) -> tuple[SolidPiece, ...]:
         """Put the truck into a good posture."""
         shift = self._shift(posture)
         places = dict.fromkeys(place for fixed in self._pieces for place in fixed.fixed_to)
@@ -99,7 +99,7 @@ class TruckShape:
                 own = [i for i, other in enumerate(fixed.fixed_to) if other == place]
                 points[own] += poses[place].moved(points[own])
             moved.append(
-                Piece(fixed.piece.kind, fixed.piece.name, fixed.piece.side, points, fixed.piece.faces)
+                SolidPiece(fixed.piece.kind, fixed.piece.name, fixed.piece.side, points, fixed.piece.faces)
             )
         return tuple(moved)
 
@@ -158,7 +158,7 @@ class TruckShape:
         """Add a piece with corners (part, station, y, z)."""
         points = np.array([(-station, y, z) for _, station, y, z in corners])
         fixed_to = tuple((part, station) for part, station, _, _ in corners)
-        self._pieces.append(_Fixed(Piece(kind, name, side, points, faces), fixed_to))
+        self._pieces.append(_Fixed(SolidPiece(kind, name, side, points, faces), fixed_to))
 
     def _add_sections(
         self,
@@ -203,7 +203,7 @@ class TruckShape:
             ]
             # The ends move with the rails where the member stands, not where its own width reaches.
             points = np.array([(-s + 0.5 * dx, y, z + 0.5 * dz) for _, s, y, z, dx, dz in corners])
-            piece = Piece("cross-member", name, 0, points, _BOX)
+            piece = SolidPiece("cross-member", name, 0, points, _BOX)
             self._pieces.append(_Fixed(piece, tuple((part, s) for part, s, *_ in corners)))
 
     def _add_axles(self) -> None:
@@ -235,14 +235,16 @@ class TruckShape:
                     *((j, (j + 1) % n, n + (j + 1) % n, n + j) for j in range(n)),
                 )
                 side = 1 if y > 0 else -1
-                self._pieces.append(_Fixed(Piece("tyre", name, side, points, faces), ((part, at),) * (2 * n)))
+                self._pieces.append(
+                    _Fixed(SolidPiece("tyre", name, side, points, faces), ((part, at),) * (2 * n))
+                )
             beam = [
                 (part, at, y, z, dx, dz)
                 for y, z in centres
                 for dx, dz in ((-1, -1), (-1, 1), (1, 1), (1, -1))
             ]
             points = np.array([(-s + AXLE_HALF * dx, y, z + AXLE_HALF * dz) for _, s, y, z, dx, dz in beam])
-            self._pieces.append(_Fixed(Piece("axle", axle, 0, points, _BOX), ((part, at),) * 8))
+            self._pieces.append(_Fixed(SolidPiece("axle", axle, 0, points, _BOX), ((part, at),) * 8))
 
     def _add_cab(self) -> None:
         file, layout = self._vehicle.file, self._vehicle.layout
@@ -311,5 +313,5 @@ class TruckShape:
             ]
             points = np.array([(-s + dx, y + dy, z) for _, s, y, z, dx, dy in corners])
             side = 0 if pivot else 1 if point.y > 0 else -1
-            piece = Piece("pivot" if pivot else "mount", point.name, side, points, _BOX)
+            piece = SolidPiece("pivot" if pivot else "mount", point.name, side, points, _BOX)
             self._pieces.append(_Fixed(piece, tuple((part, s) for part, s, *_ in corners)))

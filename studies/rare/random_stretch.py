@@ -10,15 +10,15 @@ import math
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import ndtr
 
+from crossaxle.arrays import Array, Float32, Integers
 from crossaxle.terrain.course import Course
 from crossaxle.terrain.ground import OBSTACLES, SURVEY
-from crossaxle.terrain.tracks import Tracks, TyreLine, lay_tracks
+from crossaxle.terrain.tracks import TyreLine, TyreTracks, lay_tracks
 
 Key = tuple[int, int, int, int]
-GroundState = dict[tuple[Key, int], NDArray[np.float32]]
+GroundState = dict[tuple[Key, int], Float32]
 """Normal numbers by what they are for, and by the place of the drawing among those for the same."""
 
 
@@ -52,7 +52,7 @@ class RandomStretch:
         self._lay(state, random)
         return state
 
-    def lay(self, state: GroundState) -> Tracks:
+    def lay(self, state: GroundState) -> TyreTracks:
         """Lay the ground that a state stands for."""
         return self._lay(state, None)
 
@@ -72,7 +72,7 @@ class RandomStretch:
                 moved[key, drawing] = keep * value + fresh * normal
         return moved
 
-    def _lay(self, state: GroundState, fresh: np.random.Generator | None) -> Tracks:
+    def _lay(self, state: GroundState, fresh: np.random.Generator | None) -> TyreTracks:
         def streams(key: Key) -> Any:
             kept = _Kept(state, key, fresh)
             return _Chances(kept) if key[2] in (OBSTACLES, SURVEY) else _Normals(kept)
@@ -88,7 +88,7 @@ class _Kept:
     def __init__(self, state: GroundState, key: Key, fresh: np.random.Generator | None) -> None:
         self._state, self._key, self._fresh, self._drawings = state, key, fresh, 0
 
-    def next(self, count: int) -> NDArray[np.float32]:
+    def next(self, count: int) -> Float32:
         """Return the numbers of the next drawing, (count,)."""
         place = self._key, self._drawings
         self._drawings += 1
@@ -123,7 +123,7 @@ class _Chances:
     def __init__(self, kept: _Kept) -> None:
         self._kept = kept
         self._most = 1
-        self._order: NDArray[np.int64] | None = None
+        self._order: Integers | None = None
 
     def poisson(self, mean: float) -> int:
         """Return a Poisson number: the inverse of its distribution."""
@@ -133,12 +133,12 @@ class _Chances:
         self._most = math.ceil(mean + 10 * math.sqrt(mean)) + 30
         return int(min(poisson.ppf(share, mean), self._most))
 
-    def random(self, count: int) -> NDArray[np.float64]:
+    def random(self, count: int) -> Array:
         """Return numbers even between 0 and 1, those of an obstacle where its place stands in the order of places."""
         values = np.asarray(ndtr(self._kept.next(self._most)[:count].astype(float)))
         return values if self._order is None else values[self._order]
 
-    def uniform(self, low: float, high: float, count: int) -> NDArray[np.float64]:
+    def uniform(self, low: float, high: float, count: int) -> Array:
         """Return places even between two bounds, in order."""
         places = low + (high - low) * self.random(count)
         self._order = np.argsort(places, kind="stable")

@@ -7,7 +7,7 @@ import xarray as xr
 from pydantic import BaseModel, ConfigDict
 
 from crossaxle.studies.analysis.candidates import items, values
-from crossaxle.studies.analysis.worst import Output, item_dimension
+from crossaxle.studies.analysis.worst import ExtremeName, item_dimension
 from crossaxle.studies.base.intervals import Interval, rate
 from crossaxle.studies.base.quantities import is_least
 from crossaxle.studies.base.storage import write_whole
@@ -78,7 +78,7 @@ class _File(BaseModel):
 
 
 def finding(
-    output: Output,
+    output: ExtremeName,
     candidate: int,
     course: int,
     level: float,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import xarray as xr
 
 from crossaxle.studies.analysis.worst import (
-    Output,
+    ExtremeName,
     find_outputs,
     select_candidates,
     select_courses,
@@ -30,13 +30,13 @@ class Asked:
 
     Attributes
     ----------
-    output : Output
+    output : ExtremeName
     level : float
         SI.
     places : tuple of (candidate, course)
     """
 
-    output: Output
+    output: ExtremeName
     level: float
     places: tuple[tuple[int, int], ...]
 

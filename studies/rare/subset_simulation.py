@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from typing import Generic, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import stdtrit
 
-from crossaxle.studies.base.intervals import Array, Interval
+from crossaxle.arrays import Array, Integers
+from crossaxle.studies.base.intervals import Interval
 
 SHARE = 0.1
 """Share of the states that goes on to the next step."""
@@ -158,7 +158,7 @@ def _walk(
     problem: Problem[State],
     population: list[State],
     scores: Array,
-    beyond: NDArray[np.int64],
+    beyond: Integers,
     n: int,
     threshold: float,
     size: float,

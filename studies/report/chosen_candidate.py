@@ -6,7 +6,7 @@ from crossaxle.studies.analysis.candidates import Candidate
 from crossaxle.studies.analysis.worst import select_candidates, select_courses
 from crossaxle.studies.inputs.reader import InputError
 from crossaxle.studies.inputs.units import shown
-from crossaxle.studies.report.page_one import answer
+from crossaxle.studies.report.page_one import page_one
 
 
 def chosen_candidate(ds: xr.Dataset, text: str = "", course: int = 0) -> Candidate:
@@ -27,7 +27,7 @@ def chosen_candidate(ds: xr.Dataset, text: str = "", course: int = 0) -> Candida
     """
     if text.strip():
         return named_candidate(ds, text)
-    best = answer(ds, course).shown
+    best = page_one(ds, course).shown
     if not best:
         raise InputError("--candidate: no sample gave a result, so none is recommended")
     return best[0]

@@ -41,7 +41,7 @@ SURE = 0.975
 
 
 @dataclass(frozen=True)
-class Answer:
+class PageOne:
     """Page one for one course.
 
     Attributes
@@ -77,13 +77,13 @@ class Answer:
     shown: list[Candidate]
 
 
-def answer(ds: xr.Dataset, course: int = 0) -> Answer:
+def page_one(ds: xr.Dataset, course: int = 0) -> PageOne:
     """Work out the answer for one course."""
     everyone = candidates(ds)
     name = str(ds["course"].values[course]) if "course" in ds.coords else ""
     if not has_results(ds, course):
         lead = ["No sample gave a result: nothing can be said about any candidate."]
-        return Answer(name, lead, None, None, None, [], 0, 0, [], [], [])
+        return PageOne(name, lead, None, None, None, [], 0, 0, [], [], [])
     outcomes = headline(ds, course)
     stated = aims(ds).limits
     judged = verdicts(ds, stated, course)
@@ -97,7 +97,7 @@ def answer(ds: xr.Dataset, course: int = 0) -> Answer:
     keep = _on_page_one(order, [c.index for c in shown], rows)
     telling = _telling(stated, judged)[:MOST_LIMITS]
     whole = len(keep) == len(everyone) and len(telling) == len(stated)
-    return Answer(
+    return PageOne(
         name,
         _kept(everyone, judged) + _lead(everyone, outcomes, best, others) + _touching(outcomes, best),
         headline_table(everyone, outcomes, keep),

@@ -22,7 +22,7 @@ from crossaxle.studies.pictures.export import address
 from crossaxle.studies.pictures.film import PLAYER_SCRIPT, PLAYER_STYLE
 from crossaxle.studies.rare.rare_findings import read_findings
 from crossaxle.studies.report.report_charts import Forms, forms
-from crossaxle.studies.report.report_content import Content, Picture, Section, make_content
+from crossaxle.studies.report.report_content import Content, Picture, ReportSection, make_content
 from crossaxle.studies.report.report_pdf import report_pdf
 from crossaxle.studies.report.report_words import paragraph, paragraphs
 
@@ -78,7 +78,7 @@ def _sheets(content: Content) -> list[tuple[str, str]]:
     return [part.sheet for part in content.parts if part.sheet is not None]
 
 
-def _sections(content: Content) -> Iterator[Section]:
+def _sections(content: Content) -> Iterator[ReportSection]:
     for part in content.parts:
         yield from part.sections
 

@@ -20,7 +20,7 @@ from crossaxle.studies.clearance_sheet.sheet_file import recommended_sheet
 from crossaxle.studies.rare.rare_findings import Finding
 from crossaxle.studies.rare.rare_view import rare_table
 from crossaxle.studies.report.fatigue_table import fatigue_table
-from crossaxle.studies.report.page_one import Answer, answer
+from crossaxle.studies.report.page_one import PageOne, page_one
 from crossaxle.studies.report.report_charts import Drawn, drawn
 from crossaxle.studies.report.report_postures import postures
 from crossaxle.studies.report.report_words import Paragraph, paragraph
@@ -52,7 +52,7 @@ class Picture:
 
 
 @dataclass(frozen=True)
-class Section:
+class ReportSection:
     """One question: its words, charts, tables by file name, and films as HTML."""
 
     title: str
@@ -63,15 +63,15 @@ class Section:
 
 
 @dataclass(frozen=True)
-class Part:
+class ReportPart:
     """Everything about one course.
 
     ``tables`` are those of page one and of the distances, by file name; ``sheet`` is the clearance sheet of the
     recommended candidate, its file name and SVG, where there is one.
     """
 
-    answer: Answer
-    sections: list[Section]
+    page_one: PageOne
+    sections: list[ReportSection]
     driven: Table
     once: str
     tables: list[tuple[str, Table]]
@@ -85,7 +85,7 @@ class Content:
     title: str
     subtitle: str
     below: str
-    parts: list[Part]
+    parts: list[ReportPart]
     facts: list[tuple[str, str]]
     texts: list[tuple[str, str]]
 
@@ -103,11 +103,11 @@ def make_content(ds: xr.Dataset, findings: Sequence[Finding] = ()) -> Content:
     )
 
 
-def _part(ds: xr.Dataset, course: int, findings: Sequence[Finding]) -> Part:
+def _part(ds: xr.Dataset, course: int, findings: Sequence[Finding]) -> ReportPart:
     prefix = f"course_{course + 1}_" if ds.sizes["course"] > 1 else ""
-    found = answer(ds, course)
+    found = page_one(ds, course)
     if not has_results(ds, course):
-        return Part(found, [], distance_table(ds, course), "", [])
+        return ReportPart(found, [], distance_table(ds, course), "", [])
     entries = catalogue(ds, course)
     # The longest first, so that all cores end together.
     jobs: list[Callable[[], Any]] = [
@@ -128,7 +128,7 @@ def _part(ds: xr.Dataset, course: int, findings: Sequence[Finding]) -> Part:
             pictures.setdefault("frame", []).append(Picture(f"{prefix}frame_along", worst.along))
     once = kilometres(once_in(ds, course))
     sections = [
-        Section(
+        ReportSection(
             title,
             paragraph("questions", key, once=once),
             pictures.get(key, []),
@@ -140,7 +140,7 @@ def _part(ds: xr.Dataset, course: int, findings: Sequence[Finding]) -> Part:
     ]
     driven = distance_table(ds, course)
     first = [t for t in (found.table, found.verdicts, found.changes, driven) if t is not None]
-    return Part(found, sections, driven, once, _named(prefix, first), sheet)
+    return ReportPart(found, sections, driven, once, _named(prefix, first), sheet)
 
 
 def _named(prefix: str, tables: list[Table]) -> list[tuple[str, Table]]:
@@ -152,7 +152,7 @@ def _named(prefix: str, tables: list[Table]) -> list[tuple[str, Table]]:
 
 
 def _tables(
-    ds: xr.Dataset, course: int, found: Answer, findings: Sequence[Finding]
+    ds: xr.Dataset, course: int, found: PageOne, findings: Sequence[Finding]
 ) -> dict[str, list[Table]]:
     """Tables by section."""
     tables: dict[str, list[Table]] = {"limits": found.all_verdicts, "wheels": [wheel_table(ds, course)]}

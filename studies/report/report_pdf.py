@@ -3,7 +3,7 @@
 from typing import Any
 
 from crossaxle.studies.base.table import Cell, Table
-from crossaxle.studies.report.report_content import Content, Part, Section
+from crossaxle.studies.report.report_content import Content, ReportPart, ReportSection
 from crossaxle.studies.report.report_words import Paragraph, paragraph, paragraphs
 from crossaxle.studies.report.typesetting import breakable, typeset
 
@@ -33,8 +33,8 @@ def report_data(content: Content) -> tuple[dict[str, Any], dict[str, str]]:
     return data, pictures
 
 
-def _part(content: Content, part: Part, pictures: dict[str, str]) -> dict[str, Any]:
-    found = part.answer
+def _part(content: Content, part: ReportPart, pictures: dict[str, str]) -> dict[str, Any]:
+    found = part.page_one
     return {
         "course": breakable(found.course),
         "several": len(content.parts) > 1,
@@ -52,7 +52,7 @@ def _part(content: Content, part: Part, pictures: dict[str, str]) -> dict[str, A
     }
 
 
-def _section(section: Section, pictures: dict[str, str]) -> dict[str, Any]:
+def _section(section: ReportSection, pictures: dict[str, str]) -> dict[str, Any]:
     shown = []
     for picture in section.pictures:
         file = f"{picture.name}.svg"

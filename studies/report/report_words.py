@@ -9,14 +9,14 @@ from importlib.resources import files
 from typing import Any, NamedTuple
 
 
-class Piece(NamedTuple):
+class TextPiece(NamedTuple):
     """A stretch of text; ``term`` if it is to stand out."""
 
     text: str
     term: bool
 
 
-Paragraph = list[Piece]
+Paragraph = list[TextPiece]
 
 
 def paragraph(section: str, key: str, **numbers: str) -> Paragraph:
@@ -32,7 +32,7 @@ def paragraphs(section: str, key: str) -> list[Paragraph]:
 def pieces(text: str, **numbers: str) -> Paragraph:
     """Split a text at its asterisks; numbers are put in after that, so that theirs mean nothing."""
     split = text.split("*")
-    return [Piece(part.format(**numbers), bool(k % 2)) for k, part in enumerate(split) if part]
+    return [TextPiece(part.format(**numbers), bool(k % 2)) for k, part in enumerate(split) if part]
 
 
 @cache

@@ -8,8 +8,9 @@ from collections.abc import Collection, Sequence
 
 import numpy as np
 
+from crossaxle.arrays import Array
 from crossaxle.sim.recorder import Bins
-from crossaxle.sim.structure import Array, Output
+from crossaxle.sim.structure import OutputName
 from crossaxle.studies.base.endurance import Curve
 
 MOST_BINS = 400
@@ -22,7 +23,7 @@ GAP_BEYOND = (0.15, 0.25)
 """Gaps are resolved from this far below zero to this far above the largest built clearance [m]."""
 
 
-def choose_bins(level: Sequence[tuple[Sequence[Output], Array]]) -> dict[str, Bins]:
+def choose_bins(level: Sequence[tuple[Sequence[OutputName], Array]]) -> dict[str, Bins]:
     """Choose bins by quantity.
 
     Parameters
@@ -55,7 +56,7 @@ MOST_RANGE_BINS = 2000
 
 
 def choose_range_bins(
-    level: Sequence[tuple[Sequence[Output], Array]], categories: Collection[float], factor: float
+    level: Sequence[tuple[Sequence[OutputName], Array]], categories: Collection[float], factor: float
 ) -> Bins:
     """Choose the bins of stress range in which cycles are counted.
 
@@ -84,7 +85,7 @@ def _bins(low: float, high: float, width: float) -> Bins:
     return Bins(first * width, last * width, last - first)
 
 
-def _of(level: Sequence[tuple[Sequence[Output], Array]], quantity: str) -> list[float]:
+def _of(level: Sequence[tuple[Sequence[OutputName], Array]], quantity: str) -> list[float]:
     return [
         float(value)
         for outputs, values in level
@@ -93,5 +94,5 @@ def _of(level: Sequence[tuple[Sequence[Output], Array]], quantity: str) -> list[
     ]
 
 
-def _count(outputs: Sequence[Output], quantity: str) -> int:
+def _count(outputs: Sequence[OutputName], quantity: str) -> int:
     return sum(output.quantity == quantity for output in outputs)

@@ -12,13 +12,14 @@ from typing import Any, Final
 import numpy as np
 import xarray as xr
 
+from crossaxle.arrays import Array, Integers
 from crossaxle.sim.codes import MEANING
 from crossaxle.sim.recorder import Combine, Record
 from crossaxle.studies.base.quantities import CYCLES, DIMENSIONS, QUANTITIES
 from crossaxle.studies.base.storage import write_whole
 from crossaxle.studies.inputs.reader import InputError
 from crossaxle.studies.run.experiment import SPACING_OF_COUNTS, Experiment
-from crossaxle.studies.run.row_layout import FOLDS, Array, Block, Histogram, Integers
+from crossaxle.studies.run.row_layout import FOLDS, ColumnBlock, Histogram
 from crossaxle.studies.run.versions import identity, versions
 from crossaxle.studies.study.uncertain import draw
 from crossaxle.vehicles.gravity import PointMass
@@ -130,7 +131,7 @@ def read_results(path: Path) -> xr.Dataset:
     return loaded
 
 
-def _attributes(block: Block) -> dict[str, str]:
+def _attributes(block: ColumnBlock) -> dict[str, str]:
     if block.variable in _TALLIES:
         long_name, units = _TALLIES[block.variable]
         return {"long_name": long_name, "units": units}

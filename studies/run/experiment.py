@@ -11,21 +11,21 @@ from functools import cached_property
 import numpy as np
 from threadpoolctl import threadpool_limits
 
+from crossaxle.arrays import Array, Integers
 from crossaxle.sim.codes import IMPOSSIBLE
 from crossaxle.sim.ground_plane import GRAVITY
 from crossaxle.sim.posture import level_posture
 from crossaxle.sim.recorder import Recorder, WheelEvents, make_recorder
 from crossaxle.sim.reduced import ReducedModel, reduce
 from crossaxle.sim.sample import SampleRunner
-from crossaxle.sim.tracks import Segment
-from crossaxle.sim.tracks import Tracks as VehicleTracks
+from crossaxle.sim.tracks import Segment, WheelTracks
 from crossaxle.studies.inputs.reader import InputError
 from crossaxle.studies.run.bins import choose_bins, choose_range_bins
-from crossaxle.studies.run.row_layout import Array, Columns, Integers, RowWriter, lay_columns
+from crossaxle.studies.run.row_layout import RowLayout, RowWriter, lay_out_rows
 from crossaxle.studies.study.study import Study
 from crossaxle.studies.study.surveys import prepare_course
 from crossaxle.terrain.course import Course
-from crossaxle.terrain.tracks import Tracks, TyreLine, lay_tracks
+from crossaxle.terrain.tracks import TyreLine, TyreTracks, lay_tracks
 from crossaxle.vehicles.assemble import Vehicle, assemble
 from crossaxle.vehicles.chassis import forget_chassis
 from crossaxle.vehicles.tanks import detail_categories
@@ -38,7 +38,7 @@ SPACING_OF_COUNTS = 0.2
 
 
 @dataclass(frozen=True)
-class Candidate:
+class CandidateModel:
     """A candidate made ready.
 
     Attributes
@@ -68,11 +68,11 @@ class Experiment:
     Attributes
     ----------
     study : Study
-    candidates : tuple of Candidate
+    candidates : tuple of CandidateModel
     courses : tuple of Course
     recorders : tuple of Recorder
         One per candidate.
-    columns : Columns
+    columns : RowLayout
 
     Raises
     ------
@@ -95,10 +95,10 @@ class Experiment:
         )
         self.recorders = self._make_recorders()
         wheels = [output.item for output in self.candidates[0].level_model.outputs[: self._n_wheels]]
-        self.columns: Columns = lay_columns(self.recorders, wheels)
+        self.columns: RowLayout = lay_out_rows(self.recorders, wheels)
         self._writers = tuple(RowWriter(self.columns, recorder) for recorder in self.recorders)
-        self._runners: dict[tuple[int, frozenset[float]], tuple[Candidate, SampleRunner]] = {}
-        self._last_drawn: tuple[int, tuple[Candidate | None, ...]] = (-1, ())
+        self._runners: dict[tuple[int, frozenset[float]], tuple[CandidateModel, SampleRunner]] = {}
+        self._last_drawn: tuple[int, tuple[CandidateModel | None, ...]] = (-1, ())
 
     def run(self, sample: int) -> tuple[Array, Integers]:
         """Take every candidate along one sample of every course.
@@ -137,12 +137,12 @@ class Experiment:
                 tracks = self.tracks(candidate, ground)
                 self._runner(k, candidate, tracks).run(tracks.start())
 
-    def drawn(self, sample: int) -> tuple[Candidate | None, ...]:
+    def drawn(self, sample: int) -> tuple[CandidateModel | None, ...]:
         """Every candidate with the sample's own uncertain values; None where these make no possible vehicle."""
         if not self.study.file.uncertain:
             return self.candidates
         if self._last_drawn[0] != sample:
-            found: list[Candidate | None] = []
+            found: list[CandidateModel | None] = []
             for place, file in enumerate(self.study.drawn_vehicle_files(sample)):
                 try:
                     found.append(None if file is None else _candidate(self.study, place, assemble(file)))
@@ -151,7 +151,7 @@ class Experiment:
             self._last_drawn = sample, tuple(found)
         return self._last_drawn[1]
 
-    def ground(self, course: Course, sample: int) -> Tracks:
+    def ground(self, course: Course, sample: int) -> TyreTracks:
         """Lay one sample of a course under all tyres of all candidates; raise InputError if it cannot be laid."""
         file = self.study.file
         drawn = [candidate for candidate in self.drawn(sample) if candidate is not None]
@@ -165,9 +165,9 @@ class Experiment:
         except ValueError as error:
             raise InputError(f'{self.study.source.name}: course "{course.name}": {error}') from None
 
-    def tracks(self, candidate: Candidate, ground: Tracks) -> VehicleTracks:
+    def tracks(self, candidate: CandidateModel, ground: TyreTracks) -> WheelTracks:
         """Choose from the ground what one candidate's wheels roll on."""
-        return VehicleTracks(
+        return WheelTracks(
             heights=ground.heights,
             wheel_line=np.array([ground.lines.index(line) for line in candidate.lines]),
             spacing=ground.spacing,
@@ -194,7 +194,7 @@ class Experiment:
         """Lines of ground that the tyres of all candidates need."""
         return tuple(dict.fromkeys(line for candidate in self.candidates for line in candidate.lines))
 
-    def _runner(self, place: int, candidate: Candidate, tracks: VehicleTracks) -> SampleRunner:
+    def _runner(self, place: int, candidate: CandidateModel, tracks: WheelTracks) -> SampleRunner:
         gravities = frozenset(segment.normal_gravity for segment in tracks.segments)
         known = self._runners.get((place, gravities))
         if known is None or known[0] is not candidate:
@@ -230,7 +230,7 @@ class Experiment:
         )
 
 
-def models(candidate: Candidate, tracks: VehicleTracks) -> list[ReducedModel]:
+def models(candidate: CandidateModel, tracks: WheelTracks) -> list[ReducedModel]:
     """Reduce a candidate at every normal gravity that its tracks name."""
     gravities = dict.fromkeys(segment.normal_gravity for segment in tracks.segments)
     return [reduce(candidate.vehicle.structure, gravity) for gravity in gravities]
@@ -246,7 +246,7 @@ def _assembled(study: Study) -> list[Vehicle]:
     return vehicles
 
 
-def _candidate(study: Study, place: int, vehicle: Vehicle) -> Candidate:
+def _candidate(study: Study, place: int, vehicle: Vehicle) -> CandidateModel:
     try:
         model = reduce(vehicle.structure)
         level = level_posture(model)
@@ -260,7 +260,7 @@ def _candidate(study: Study, place: int, vehicle: Vehicle) -> Candidate:
         )
         for y, tyre in zip(vehicle.structure.wheel_y, vehicle.tyres, strict=True)
     )
-    return Candidate(vehicle, model, level.y, lines)
+    return CandidateModel(vehicle, model, level.y, lines)
 
 
 def _told(study: Study, name: str, error: ValueError) -> str:

@@ -13,8 +13,8 @@ from pathlib import Path
 
 import numpy as np
 
+from crossaxle.arrays import Array, Integers
 from crossaxle.studies.base.storage import write_whole
-from crossaxle.studies.run.row_layout import Array, Integers
 
 MAGIC = b"crossaxle part 1\n"
 _DIGEST = 64

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from crossaxle.arrays import Array, Integers
 from crossaxle.sim.recorder import Bins, Recorder
 from crossaxle.sim.sample import SampleResult
 from crossaxle.studies.base.quantities import CYCLES, QUANTITIES
@@ -16,8 +16,6 @@ from crossaxle.studies.base.quantities import CYCLES, QUANTITIES
 FOLDS = 20
 """Histograms are summed over samples into this many groups, sample number modulo it."""
 
-Array = NDArray[np.float64]
-Integers = NDArray[np.int64]
 
 PER_SAMPLE = (
     "distance",
@@ -31,7 +29,7 @@ EXTREMES = ("minimum", "maximum")
 
 
 @dataclass(frozen=True)
-class Block:
+class ColumnBlock:
     """Columns of one variable: its name, the dimension of its items (or empty), and where they start."""
 
     variable: str
@@ -56,19 +54,19 @@ class Histogram:
 
 
 @dataclass(frozen=True)
-class Columns:
+class RowLayout:
     """Layout of all candidates' rows.
 
     Attributes
     ----------
     items : dict of dimension to tuple of str
         Names along every item dimension, those of all candidates together.
-    blocks : tuple of Block
+    blocks : tuple of ColumnBlock
     histograms : tuple of Histogram
     """
 
     items: dict[str, tuple[str, ...]]
-    blocks: tuple[Block, ...]
+    blocks: tuple[ColumnBlock, ...]
     histograms: tuple[Histogram, ...]
 
     @property
@@ -85,7 +83,7 @@ class Columns:
         return last.start + last.items * last.bins.count
 
 
-def lay_columns(recorders: Sequence[Recorder], wheels: Sequence[str]) -> Columns:
+def lay_out_rows(recorders: Sequence[Recorder], wheels: Sequence[str]) -> RowLayout:
     """Lay out the columns for candidates that record with `recorders`.
 
     Parameters
@@ -113,11 +111,11 @@ def lay_columns(recorders: Sequence[Recorder], wheels: Sequence[str]) -> Columns
     for extreme in extremes:
         dimension = QUANTITIES[extreme.rsplit("_", 1)[0]].dimension
         named += [(extreme, dimension), (f"{extreme}_position", dimension)]
-    blocks: list[Block] = []
+    blocks: list[ColumnBlock] = []
     start = 0
     for variable, dimension in named:
         count = len(items[dimension]) if dimension else 1
-        blocks.append(Block(variable, dimension, start, count))
+        blocks.append(ColumnBlock(variable, dimension, start, count))
         start += count
     histograms: list[Histogram] = []
     start = 0
@@ -127,7 +125,7 @@ def lay_columns(recorders: Sequence[Recorder], wheels: Sequence[str]) -> Columns
         share = 0.5 if quantity in CYCLES.values() else 1.0
         histograms.append(Histogram(quantity, dimension, one, start, count, share))
         start += count * one.count
-    return Columns({name: tuple(found) for name, found in items.items()}, tuple(blocks), tuple(histograms))
+    return RowLayout({name: tuple(found) for name, found in items.items()}, tuple(blocks), tuple(histograms))
 
 
 class RowWriter:
@@ -135,12 +133,12 @@ class RowWriter:
 
     Parameters
     ----------
-    columns : Columns
+    columns : RowLayout
     recorder : Recorder
         The candidate's own.
     """
 
-    def __init__(self, columns: Columns, recorder: Recorder) -> None:
+    def __init__(self, columns: RowLayout, recorder: Recorder) -> None:
         self._blocks = {block.variable: block for block in columns.blocks}
         self._extremes = {which: self._places(columns, recorder, which) for which in EXTREMES}
         starts = recorder.histogram_starts
@@ -194,7 +192,7 @@ class RowWriter:
         row[self._blocks["distance"].start] = 0.0
 
     def _places(
-        self, columns: Columns, recorder: Recorder, which: str
+        self, columns: RowLayout, recorder: Recorder, which: str
     ) -> tuple[Integers, Integers, Integers]:
         """Records that keep this extreme, and the columns of value and position."""
         own, value_at, position_at = [], [], []

@@ -28,7 +28,7 @@ RESULTS, PARTS = "results.nc", "parts"
 
 
 @dataclass(frozen=True)
-class Kept:
+class EarlierParts:
     """Parts of an earlier run.
 
     Attributes
@@ -44,7 +44,7 @@ class Kept:
     foreign: tuple[str, ...]
 
 
-def kept_parts(experiment: Experiment, folder: Path) -> Kept:
+def kept_parts(experiment: Experiment, folder: Path) -> EarlierParts:
     """Look through the part files in a results folder for those that this study can go on from."""
     ranges: list[Range] = []
     damaged: list[str] = []
@@ -56,7 +56,7 @@ def kept_parts(experiment: Experiment, folder: Path) -> Kept:
             damaged.append(f"{path} {found}; its samples are run again")
         else:
             ranges.append((found.start, found.stop))
-    return Kept(tuple(ranges), tuple(damaged), tuple(foreign))
+    return EarlierParts(tuple(ranges), tuple(damaged), tuple(foreign))
 
 
 def missing_ranges(experiment: Experiment, kept: Sequence[Range], workers: int) -> list[Range]:

@@ -15,7 +15,7 @@ from pydantic import (
     model_validator,
 )
 
-from crossaxle.studies.base.intervals import Array
+from crossaxle.arrays import Array
 from crossaxle.studies.inputs.units import si, wanted
 
 

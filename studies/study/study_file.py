@@ -26,13 +26,13 @@ ShortLength = Annotated[float, Ge(0.0), Le(100.0), _quantity("m")]
 RangeAngle = Annotated[float, Ge(0.01), Le(1.57), _quantity("rad")]
 
 
-class Entry(BaseModel):
+class StudyTable(BaseModel):
     """Common rules of every table: nothing unknown, nothing infinite, nothing changed after reading."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
 
 
-class Thresholds(Entry):
+class Thresholds(StudyTable):
     """When a wheel counts as unloaded, and where the small angles of the model end.
 
     An unload event begins where the load falls below ``unload_below`` of its level static value, ends above
@@ -57,7 +57,7 @@ class Thresholds(Entry):
         return self
 
 
-class StudyFile(Entry):
+class StudyFile(StudyTable):
     """A study.
 
     ``vehicle`` and each of ``courses`` is a path relative to the study file, or ``library:NAME``. ``sweep``

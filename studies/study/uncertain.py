@@ -10,12 +10,11 @@ from functools import lru_cache
 from typing import Annotated, Any, Literal, Self
 
 import numpy as np
-from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from crossaxle.arrays import Array
 from crossaxle.studies.inputs.units import quantity_of, shown
 
-Array = NDArray[np.float64]
 Value = str | Annotated[float, Field(strict=False)]
 
 
@@ -29,7 +28,7 @@ def number(value: Value) -> tuple[float, str]:
     return quantity
 
 
-class Distribution(BaseModel):
+class UncertainValue(BaseModel):
     """Common rules: every value of one unit, what it draws follows from a number between 0 and 1."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
@@ -56,7 +55,7 @@ class Distribution(BaseModel):
         raise NotImplementedError
 
 
-class Normal(Distribution):
+class Normal(UncertainValue):
     """Normal distribution; it has no bounds, so keep its spread small against its mean."""
 
     kind: Literal["normal"]
@@ -70,7 +69,7 @@ class Normal(Distribution):
         return np.asarray(number(self.mean)[0] + _positive("deviation", self.deviation) * ndtri(share))
 
 
-class Lognormal(Distribution):
+class Lognormal(UncertainValue):
     """Lognormal distribution; ``spread`` is the standard deviation of the logarithm."""
 
     kind: Literal["lognormal"]
@@ -84,7 +83,7 @@ class Lognormal(Distribution):
         return np.asarray(_positive("median", self.median) * np.exp(self.spread * ndtri(share)))
 
 
-class Uniform(Distribution):
+class Uniform(UncertainValue):
     """Uniform distribution between two values."""
 
     kind: Literal["uniform"]
@@ -99,7 +98,7 @@ class Uniform(Distribution):
         return least + (most - least) * share
 
 
-class Triangular(Distribution):
+class Triangular(UncertainValue):
     """Triangular distribution: least, likeliest and greatest value."""
 
     kind: Literal["triangular"]
@@ -118,7 +117,7 @@ class Triangular(Distribution):
         return np.asarray(triang.ppf(share, (mode - least) / width, least, width))
 
 
-class Discrete(Distribution):
+class Discrete(UncertainValue):
     """One of several values; ``weights`` are their shares (equal if left out)."""
 
     kind: Literal["discrete"]
@@ -149,18 +148,18 @@ def _positive(name: str, value: Value) -> float:
     return found
 
 
-def draw(uncertain: Mapping[str, Distribution], seed: int, sample: int) -> Array:
+def draw(uncertain: Mapping[str, UncertainValue], seed: int, sample: int) -> Array:
     """Values of one sample in SI, one per uncertain key, (keys,)."""
     point = _points(len(uncertain), seed, sample // BLOCK)[sample % BLOCK]
     return np.array([one.at(share[None])[0] for one, share in zip(uncertain.values(), point, strict=True)])
 
 
-def middles(uncertain: Mapping[str, Distribution]) -> Array:
+def middles(uncertain: Mapping[str, UncertainValue]) -> Array:
     """Medians in SI, one per uncertain key, (keys,)."""
     return np.array([one.at(np.array([0.5]))[0] for one in uncertain.values()])
 
 
-def overrides(uncertain: Mapping[str, Distribution], drawn: Array) -> dict[str, Any]:
+def overrides(uncertain: Mapping[str, UncertainValue], drawn: Array) -> dict[str, Any]:
     """Drawn values as they would stand in the vehicle file."""
     return {
         key: float(value) if one.unit == "1" else f"{float(value)!r} {one.unit}"

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from crossaxle.sim.tracks import Segment, Tracks
+from crossaxle.sim.tracks import Segment, WheelTracks
 from tests.benchmarks.scene import OUTPUTS, POSITIONS, ground, runner, vehicle
 from tests.sim import slow
 from tests.sim.test_kernel import assert_same
@@ -31,7 +31,7 @@ def check(name: str, mount: str | None, course: str, start: int = 0, positions: 
     return found.exceptional_distance / found.distance
 
 
-def _piece(whole: Tracks, start: int, positions: int) -> Tracks:
+def _piece(whole: WheelTracks, start: int, positions: int) -> WheelTracks:
     count = min(positions, whole.n_positions - start)
     points = slice(start, start + whole.lead + count)
     return replace(

@@ -14,7 +14,7 @@ from crossaxle.sim.posture import posture_on
 from crossaxle.sim.recorder import make_recorder
 from crossaxle.sim.reduced import ReducedModel, reduce
 from crossaxle.sim.sample import SampleRunner
-from crossaxle.sim.tracks import Segment, Tracks
+from crossaxle.sim.tracks import Segment, WheelTracks
 from crossaxle.studies.inputs.reader import document, validate
 from crossaxle.studies.run.bins import choose_bins
 from crossaxle.terrain.course import Course, CourseFile, prepare
@@ -99,13 +99,13 @@ def tyre_lines(made: Vehicle) -> tuple[TyreLine, ...]:
     return tuple(dict.fromkeys(lines_of(made)))
 
 
-def ground(made: Vehicle, name: str, positions: int = POSITIONS) -> Tracks:
+def ground(made: Vehicle, name: str, positions: int = POSITIONS) -> WheelTracks:
     """Ground of a shipped course under a vehicle."""
     lines = tyre_lines(made)
     laid = lay_tracks(course(name), lines, SPACING, positions, LEAD, 1, 0)
     segments = tuple(Segment(s.start, s.stop, GRAVITY) for s in laid.segments)
     index = np.array([lines.index(line) for line in lines_of(made)])
-    return Tracks(laid.heights, index, SPACING, laid.grade, laid.side_slope, laid.lead, segments)
+    return WheelTracks(laid.heights, index, SPACING, laid.grade, laid.side_slope, laid.lead, segments)
 
 
 def model_of(made: Vehicle, outputs: int | None = None) -> ReducedModel:
@@ -132,7 +132,7 @@ def runner(made: Vehicle, outputs: int | None = None) -> SampleRunner:
     return SampleRunner([model], make_recorder(model.outputs, choose_bins([(model.outputs, level)])))
 
 
-def kernel_rate(made: Vehicle, tracks: Tracks, outputs: int | None = OUTPUTS) -> tuple[float, float]:
+def kernel_rate(made: Vehicle, tracks: WheelTracks, outputs: int | None = OUTPUTS) -> tuple[float, float]:
     """Positions per second, and share of positions off the reference segments."""
     one = runner(made, outputs)
     result = one.run(tracks)

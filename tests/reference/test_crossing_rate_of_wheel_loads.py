@@ -14,10 +14,10 @@ import pytest
 from crossaxle.sim.recorder import WheelEvents, make_recorder
 from crossaxle.sim.reduced import reduce
 from crossaxle.sim.sample import run_sample
-from crossaxle.sim.tracks import Segment, Tracks, wheel_lines
-from crossaxle.terrain.closed_form import Combination, Process
+from crossaxle.sim.tracks import Segment, WheelTracks, wheel_lines
+from crossaxle.terrain.closed_form import HeightCombination, Process
 from crossaxle.terrain.coherence import Coherence
-from crossaxle.terrain.course import Course, Roughness, Section
+from crossaxle.terrain.course import Course, CourseSection, Roughness
 from crossaxle.terrain.envelope import contact_transfer, envelope, margin
 from crossaxle.terrain.ground import lay_ground
 
@@ -45,7 +45,7 @@ def counted(clinic):
     model = reduce(linear(vehicle.structure))
     rough = Roughness(iso_class="H", band_from=0.05, band_to=2.0)
     band = rough.spectrum()
-    course = Course("closed form", {"all": Section(share=1, roughness=rough)})
+    course = Course("closed form", {"all": CourseSection(share=1, roughness=rough)})
     lines = (1.025, -1.025)
     n, lead = 20_000, 100
     recorder = make_recorder(
@@ -57,7 +57,7 @@ def counted(clinic):
         ground = lay_ground(course, lines, SPACING, n, 11, sample, lead + edge, edge)
         heights = envelope(ground.heights, SPACING, 0.0, CONTACT)
         flat = np.zeros(lead + n)
-        tracks = Tracks(
+        tracks = WheelTracks(
             heights, wheel_lines(model.wheel_y, np.array(lines)), SPACING, flat, flat, lead, (Segment(0, n),)
         )
         counts.append(run_sample([model], tracks, recorder, linearised=True).unload_events)
@@ -72,7 +72,7 @@ def process(model, band, wheel):
         - 9.80665 * np.outer(model.output_input[wheel, 1], plane.slope_y)
         + model.output_input[wheel, 3:] @ plane.warp.T
     ).ravel()
-    combination = Combination(tuple(-model.wheel_station), tuple(model.wheel_y), tuple(per_height))
+    combination = HeightCombination(tuple(-model.wheel_station), tuple(model.wheel_y), tuple(per_height))
     return Process(combination, band, Coherence(), gain=lambda n: contact_transfer(n, SPACING, CONTACT))
 
 

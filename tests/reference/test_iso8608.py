@@ -10,7 +10,7 @@ from scipy.integrate import quad
 from scipy.signal import welch
 
 from crossaxle.terrain.coherence import Coherence
-from crossaxle.terrain.course import Course, Roughness, Section
+from crossaxle.terrain.course import Course, CourseSection, Roughness
 from crossaxle.terrain.ground import lay_ground
 from crossaxle.terrain.roughness import lay_roughness
 from crossaxle.terrain.spectrum import Spectrum, iso_class, nearest_class
@@ -42,7 +42,8 @@ def test_classes_change_at_their_limits(name: str, limit: float) -> None:
 def test_laid_ground_has_the_spectrum_of_its_class(checked) -> None:
     """Through course and ground, class E at 0.1 cycle/m; 20 km leave 2 % scatter there, bound three times that."""
     course = Course(
-        "one class", {"all": Section(share=1, roughness=Roughness(iso_class="E", band_from=0.01, band_to=2))}
+        "one class",
+        {"all": CourseSection(share=1, roughness=Roughness(iso_class="E", band_from=0.01, band_to=2))},
     )
     ground = lay_ground(course, (1.0, -1.0), 0.1, 200_000, seed=1, sample=0)
     waves, density = welch(ground.heights.astype(float), fs=10, nperseg=4000)

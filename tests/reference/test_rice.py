@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
 
-from crossaxle.terrain.closed_form import Combination, Process, cross_level, height, sampled_rate, warp
+from crossaxle.terrain.closed_form import HeightCombination, Process, cross_level, height, sampled_rate, warp
 from crossaxle.terrain.coherence import Coherence
-from crossaxle.terrain.course import Course, Roughness, Section
+from crossaxle.terrain.course import Course, CourseSection, Roughness
 from crossaxle.terrain.envelope import contact_transfer, envelope
 from crossaxle.terrain.ground import lay_ground
 from crossaxle.terrain.spectrum import Spectrum
@@ -59,7 +59,7 @@ def test_sampled_rate_tends_to_rice() -> None:
     ids=["height", "cross-level", "warp"],
 )
 def test_laid_ground_crosses_levels_at_the_rate(
-    combination: Combination, deviations: float, laid: list, checked
+    combination: HeightCombination, deviations: float, laid: list, checked
 ) -> None:
     """40 samples of 1 km: the mean count must meet the sampled rate within four of its own standard deviations,
 
@@ -100,7 +100,7 @@ BAND_2 = Spectrum(16384e-6, 0.05, 2.0)
 @pytest.fixture(scope="module")
 def laid() -> list[np.ndarray]:
     rough = Roughness(iso_class="F", band_from=0.05, band_to=2.0)
-    course = Course("class F", {"all": Section(share=1, roughness=rough)})
+    course = Course("class F", {"all": CourseSection(share=1, roughness=rough)})
     extra = round(WHEELBASE / SPACING)
     return [
         lay_ground(course, (TRACK / 2, -TRACK / 2), SPACING, 20_001 + extra, seed=3, sample=k).heights.astype(
@@ -110,7 +110,7 @@ def laid() -> list[np.ndarray]:
     ]
 
 
-def series(combination: Combination, z: np.ndarray) -> np.ndarray:
+def series(combination: HeightCombination, z: np.ndarray) -> np.ndarray:
     """Combination along the ground; the first 4.5 m are left for the rear axle."""
     lead = round(WHEELBASE / SPACING)
     total = np.zeros(z.shape[1] - lead)

@@ -12,10 +12,10 @@ from scipy.optimize import brentq
 from crossaxle.sim.recorder import make_recorder
 from crossaxle.sim.reduced import reduce
 from crossaxle.sim.sample import SampleRunner
-from crossaxle.sim.tracks import Segment, Tracks, wheel_lines
+from crossaxle.sim.tracks import Segment, WheelTracks, wheel_lines
 from crossaxle.studies.rare.random_stretch import RandomStretch
 from crossaxle.studies.rare.subset_simulation import Problem, rare_probability
-from crossaxle.terrain.course import Course, Roughness, Section
+from crossaxle.terrain.course import Course, CourseSection, Roughness
 from crossaxle.terrain.tracks import TyreLine
 from tests.reference.test_crossing_rate_of_wheel_loads import CONTACT, linear, process
 
@@ -27,7 +27,7 @@ def wheel_load(clinic):
     """Front left wheel load as a problem (score: how far it falls below its level value), and its closed form."""
     model = reduce(linear(clinic({"mount": "rigid"}).structure))
     rough = Roughness(iso_class="E", band_from=0.05, band_to=2.0)
-    course = Course("closed form", {"all": Section(share=1, roughness=rough)})
+    course = Course("closed form", {"all": CourseSection(share=1, roughness=rough)})
     lines = (TyreLine(HALF, 0.0, CONTACT), TyreLine(-HALF, 0.0, CONTACT))
     stretch = RandomStretch(course, lines, SPACING, round(LENGTH / SPACING), 60)
     runner = SampleRunner([model], make_recorder(model.outputs[: model.n_wheels]), linearised=True)
@@ -35,7 +35,7 @@ def wheel_load(clinic):
 
     def score(state):
         laid = stretch.lay(state)
-        ground = Tracks(
+        ground = WheelTracks(
             laid.heights, row, SPACING, laid.grade, laid.side_slope, laid.lead, tuple(
                 Segment(s.start, s.stop) for s in laid.segments
             ),

@@ -7,7 +7,7 @@ from crossaxle.sim.ground_plane import input_vector
 from crossaxle.sim.posture import Posture, solve_posture
 from crossaxle.sim.recorder import Combine, Recorder
 from crossaxle.sim.reduced import ReducedModel
-from crossaxle.sim.tracks import Segment, Tracks
+from crossaxle.sim.tracks import Segment, WheelTracks
 
 
 def rough_ground(
@@ -38,13 +38,13 @@ def tracks(
     spacing: float = 0.05,
     slope: float = 0.0,
     normal_gravities: tuple[float, ...] = (9.80665,),
-) -> Tracks:
+) -> WheelTracks:
     """Tracks for a vehicle with one line under each side's wheels."""
     sides = np.unique(model.wheel_y)
     lead = int(np.ceil(model.wheel_station.max() / spacing)) + 2
     points = positions + lead
     bounds = np.linspace(0, positions, len(normal_gravities) + 1).astype(int)
-    return Tracks(
+    return WheelTracks(
         heights=rough_ground(rng, points, len(sides), size, spacing),
         wheel_line=np.searchsorted(sides, model.wheel_y),
         spacing=spacing,
@@ -57,14 +57,14 @@ def tracks(
     )
 
 
-def wheel_heights(model: ReducedModel, ground: Tracks, position: int) -> np.ndarray:
+def wheel_heights(model: ReducedModel, ground: WheelTracks, position: int) -> np.ndarray:
     """Ground height (w,) under each wheel."""
     points = np.arange(ground.heights.shape[1])
     at = ground.lead + position - model.wheel_station / ground.spacing
     return np.array([np.interp(at[i], points, ground.heights[ground.wheel_line[i]]) for i in range(len(at))])
 
 
-def inputs_along(model: ReducedModel, ground: Tracks, linearised: bool = False) -> np.ndarray:
+def inputs_along(model: ReducedModel, ground: WheelTracks, linearised: bool = False) -> np.ndarray:
     """Inputs (positions, w)."""
     middle = round(ground.lead - model.wheel_station.mean() / ground.spacing)
     return np.array(
@@ -81,7 +81,7 @@ def inputs_along(model: ReducedModel, ground: Tracks, linearised: bool = False) 
     )
 
 
-def postures(models: list[ReducedModel], ground: Tracks, linearised: bool = False) -> list[Posture]:
+def postures(models: list[ReducedModel], ground: WheelTracks, linearised: bool = False) -> list[Posture]:
     """A posture for every position, each followed from level ground."""
     by_gravity = {model.normal_gravity: model for model in models}
     inputs = inputs_along(models[0], ground, linearised)

@@ -15,7 +15,7 @@ from crossaxle.sim.codes import GOOD, NOT_FINITE, TIPPED
 from crossaxle.sim.recorder import Bins, Recorder, make_recorder
 from crossaxle.sim.reduced import reduce
 from crossaxle.sim.sample import SampleRunner, run_sample
-from crossaxle.sim.tracks import Segment, Tracks
+from crossaxle.sim.tracks import Segment, WheelTracks
 from crossaxle.vehicles.structure import Structure
 from tests.sim import slow
 from tests.sim.interpreted import interpreted
@@ -29,7 +29,7 @@ def recorder(structure: Structure, bins: Bins) -> Recorder:
     return make_recorder(structure.outputs, cycles=dict.fromkeys(ASKED, bins))
 
 
-def series(structure: Structure, models: list, ground: Tracks) -> list[np.ndarray]:
+def series(structure: Structure, models: list, ground: WheelTracks) -> list[np.ndarray]:
     """Signed stress of each bracket by the reference solver; positions without a posture left out."""
     channels = [[(o.quantity, o.item) for o in structure.outputs].index(key) for key in ASKED]
     good = [posture.y for posture in slow.postures(models, ground) if posture.code == GOOD]

@@ -9,7 +9,7 @@ from crossaxle.sim.codes import GOOD, NOT_FINITE, TIPPED
 from crossaxle.sim.recorder import Bins, Recorder, WheelEvents, make_recorder
 from crossaxle.sim.reduced import reduce
 from crossaxle.sim.sample import SampleRunner, run_sample
-from crossaxle.sim.tracks import Segment, Tracks
+from crossaxle.sim.tracks import Segment, WheelTracks
 from crossaxle.vehicles.structure import Structure
 from tests.sim import slow
 from tests.sim.interpreted import interpreted
@@ -185,7 +185,7 @@ def test_a_sample_is_the_sum_of_its_positions() -> None:
             p = round(place / ground.spacing)
             piece = slice(p, p + ground.lead + 1)
             one = runner.run(
-                Tracks(
+                WheelTracks(
                     ground.heights[:, piece],
                     ground.wheel_line,
                     ground.spacing,

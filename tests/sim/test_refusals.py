@@ -13,7 +13,7 @@ from crossaxle.sim.posture import solve_posture
 from crossaxle.sim.recorder import Bins, WheelEvents, make_recorder
 from crossaxle.sim.reduced import reduce
 from crossaxle.sim.sample import SampleRunner, run_sample
-from crossaxle.sim.tracks import Segment, Tracks, check_tracks, wheel_lines
+from crossaxle.sim.tracks import Segment, WheelTracks, check_tracks, wheel_lines
 from tests.sim import slow
 from tests.sim.truck import truck
 
@@ -106,7 +106,7 @@ def test_a_truck_that_does_not_stand() -> None:
 
 
 def test_ground_of_another_gravity() -> None:
-    ground: Tracks = replace(GROUND, segments=(Segment(0, GROUND.n_positions, 9.0),))
+    ground: WheelTracks = replace(GROUND, segments=(Segment(0, GROUND.n_positions, 9.0),))
     with pytest.raises(ValueError, match="no reduced model for a normal gravity of 9"):
         run_sample([MODEL], ground, make_recorder(STRUCTURE.outputs))
 

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from crossaxle.vehicles.structure import Array, Output, Structure
+from crossaxle.arrays import Array
+from crossaxle.vehicles.structure import Output, Structure
 
 GRAVITY = 9.80665
 

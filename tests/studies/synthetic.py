@@ -8,7 +8,8 @@ from collections.abc import Sequence
 
 import numpy as np
 import xarray as xr
-from numpy.typing import NDArray
+
+from crossaxle.arrays import Array, Booleans
 
 WHEELS = ("front left", "front right", "rear left", "rear right")
 GAPS = (
@@ -48,18 +49,18 @@ def dataset(
     rigid, length = _factors(candidates, shape)
     rough = rng.gamma(2.0, 0.5, (len(courses), n_samples)) * np.linspace(1, 1.6, len(courses))[:, None]
     own = rough * rng.gamma(30.0, 1 / 30.0, full)
-    data: dict[str, tuple[tuple[str, ...], NDArray[np.float64], dict[str, str]]] = {}
+    data: dict[str, tuple[tuple[str, ...], Array, dict[str, str]]] = {}
 
-    def put(name: str, value: NDArray[np.float64], unit: str, long_name: str, *item: str) -> None:
+    def put(name: str, value: Array, unit: str, long_name: str, *item: str) -> None:
         data[name] = ((*dims, *item), np.broadcast_to(value, full + value.shape[len(full) :]).copy(), {})
         data[name][2].update(units=unit, long_name=long_name)
 
-    def extreme(name: str, value: NDArray[np.float64], unit: str, long_name: str, *item: str) -> None:
+    def extreme(name: str, value: Array, unit: str, long_name: str, *item: str) -> None:
         put(name, value, unit, long_name, *item)
         where = rng.uniform(0, 1000, value.shape)
         put(f"{name}_position", where, "m", f"position along the sample of: {long_name}", *item)
 
-    def spread(shape: tuple[int, ...]) -> NDArray[np.float64]:
+    def spread(shape: tuple[int, ...]) -> Array:
         return 1 + 0.08 * rng.gumbel(size=shape)
 
     put("distance", np.full(full, 1000.0), "m", "distance driven")
@@ -154,9 +155,7 @@ def dataset(
     return ds
 
 
-def _factors(
-    candidates: dict[str, Sequence[object]], shape: tuple[int, ...]
-) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
+def _factors(candidates: dict[str, Sequence[object]], shape: tuple[int, ...]) -> tuple[Booleans, Array]:
     """Which candidates are rigidly mounted, and their length relative to 4.4 m."""
     names = list(candidates)
     grid = np.indices(shape) if shape else np.zeros((0,))

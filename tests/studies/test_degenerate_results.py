@@ -18,7 +18,7 @@ from crossaxle.studies.base.intervals import met_once
 from crossaxle.studies.base.number_format import bounds
 from crossaxle.studies.charts.catalogue import catalogue
 from crossaxle.studies.inputs.reader import InputError
-from crossaxle.studies.report.page_one import answer
+from crossaxle.studies.report.page_one import page_one
 from crossaxle.studies.report.report_content import _tables as report_tables
 from crossaxle.studies.study.aims import aims
 
@@ -82,7 +82,7 @@ CASES = (
 @pytest.mark.parametrize("case", CASES)
 def test_the_whole_report_can_be_made(made, case):
     ds = made(case)
-    found = answer(ds)
+    found = page_one(ds)
     tables = report_tables(ds, 0, found, []) if has_results(ds) else {}
     cells = [c for some in tables.values() for t in some for row in t.rows for c in row]
     words = [*found.lead, *found.doubts, *(f"{c.text} {c.below} {c.note}" for c in cells)]

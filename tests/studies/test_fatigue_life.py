@@ -10,7 +10,7 @@ import xarray as xr
 from crossaxle.sim.recorder import Bins, make_recorder
 from crossaxle.sim.reduced import reduce
 from crossaxle.sim.sample import SampleRunner
-from crossaxle.sim.tracks import Segment, Tracks
+from crossaxle.sim.tracks import Segment, WheelTracks
 from crossaxle.studies.analysis.fatigue_life import bracket_damage, distance_text, fold_distance, lives
 from crossaxle.studies.analysis.outcomes import headline
 from crossaxle.studies.analysis.verdicts import MEETS, MISSES, OPEN, verdicts
@@ -57,7 +57,7 @@ def test_damage_on_sine_ground_is_that_of_one_range_per_wave() -> None:
     phase = 2 * np.pi / wave
     sides = np.unique(model.wheel_y)
     heights = np.vstack([np.zeros_like(s), height * np.sin(phase * s)])
-    ground = Tracks(
+    ground = WheelTracks(
         heights=heights,
         wheel_line=np.searchsorted(sides, model.wheel_y),
         spacing=spacing,

@@ -11,7 +11,7 @@ from crossaxle.studies.base.number_format import tick
 from crossaxle.studies.ground.course_description import View, describe_ground, draw_ground, warp_angles
 from crossaxle.studies.ground.course_words import ground_words
 from crossaxle.studies.inputs.reader import read
-from crossaxle.terrain.course import Course, CourseFile, Roughness, Section, prepare
+from crossaxle.terrain.course import Course, CourseFile, CourseSection, Roughness, prepare
 from crossaxle.terrain.distribution import fixed
 from crossaxle.terrain.obstacles import Ditch, Hole, Ruts, Step, Washboard, WaterBar
 
@@ -51,7 +51,7 @@ def test_words_say_what_the_file_says(path: Path) -> None:
 def test_formula_and_laid_ground_agree_where_the_formula_holds() -> None:
     """Roughness alone, no disc, no average: 20 km leave 3 % scatter in the warp's deviation."""
     rough = Roughness(iso_class="F", band_from=0.03, band_to=2.0)
-    plain = Course("plain", {"all": Section(share=1, roughness=rough)})
+    plain = Course("plain", {"all": CourseSection(share=1, roughness=rough)})
     found = describe_ground(plain, View(radius=0.0, contact_length=0.0))
     formula = found["sections"]["all"]["roughness"]
     assert found["laid"]["warp_std_deg"] == pytest.approx(formula["warp_std_deg"], rel=0.06)
@@ -64,7 +64,7 @@ def test_formula_and_laid_ground_agree_where_the_formula_holds() -> None:
 
 def test_level_by_value_names_its_class() -> None:
     rough = Roughness(level=1e-4, level_at=1.0, waviness=2.0, band_from=0.5, band_to=2.0)
-    found = describe_ground(Course("c", {"all": Section(share=1, roughness=rough)}), SHORT)
+    found = describe_ground(Course("c", {"all": CourseSection(share=1, roughness=rough)}), SHORT)
     assert found["sections"]["all"]["roughness"]["density_at_0.1_cycle_per_m_m3"] == pytest.approx(1e-2)
     assert found["sections"]["all"]["roughness"]["iso_class"] == "F"
 
@@ -104,13 +104,15 @@ def test_every_kind_of_obstacle_can_be_marked() -> None:
         WaterBar(rate=0.02, width=fixed(1.0), height=fixed(0.2)),
         Washboard(rate=0.02, length=fixed(10.0), wave_length=fixed(0.7), amplitude=fixed(0.02)),
     )
-    made = draw_ground(Course("all", {"all": Section(share=1, obstacles=obstacles)}), View(distance=1000.0))
+    made = draw_ground(
+        Course("all", {"all": CourseSection(share=1, obstacles=obstacles)}), View(distance=1000.0)
+    )
     named = {text.get_text() for axes in made.axes for text in axes.texts}
     assert named & {"ditch", "hole", "step", "ruts", "water bar", "washboard"}
 
 
 def test_at_most_four_sections_are_shown() -> None:
     rough = Roughness(iso_class="D", band_from=0.05, band_to=2.0)
-    sections = {f"part {i}": Section(share=0.2, roughness=rough) for i in range(5)}
+    sections = {f"part {i}": CourseSection(share=0.2, roughness=rough) for i in range(5)}
     made = draw_ground(Course("five", sections), View(distance=1000.0))
     assert sum(axes.get_ylabel() == "to the left [m]" for axes in made.axes) == 4

@@ -6,8 +6,8 @@ import pytest
 from crossaxle.sim.recorder import make_recorder
 from crossaxle.sim.reduced import reduce
 from crossaxle.sim.sample import SampleResult, run_sample
-from crossaxle.sim.tracks import Segment, Tracks
-from crossaxle.terrain.course import Course, Roughness, Section, Slope
+from crossaxle.sim.tracks import Segment, WheelTracks
+from crossaxle.terrain.course import Course, CourseSection, Roughness, Slope
 from crossaxle.terrain.distribution import fixed, uniform
 from crossaxle.terrain.obstacles import Boulder, Ditch
 from crossaxle.terrain.tracks import TyreLine, lay_tracks, mirrored
@@ -19,7 +19,7 @@ TRACK = 2.05
 
 def rough() -> Course:
     """Rough enough that wheels lift; nothing about it is symmetric."""
-    section = Section(
+    section = CourseSection(
         share=1,
         roughness=Roughness(iso_class="H", band_from=0.05, band_to=1.0),
         side_slope=Slope(mean=0.05, deviation=0.03, length=30.0),
@@ -43,7 +43,7 @@ def test_results_are_exchanged(sample: int) -> None:
     recorder = make_recorder(structure.outputs)
 
     def run(tracks) -> SampleResult:
-        ground = Tracks(
+        ground = WheelTracks(
             heights=tracks.heights,
             wheel_line=np.array([0, 1, 0, 1]),
             spacing=tracks.spacing,

@@ -43,7 +43,7 @@ def test_an_output_and_a_chart_added_as_the_recipes_say_turn_up(tmp_path, monkey
         equations.output(Output("body_to_rails", "", "rad"), between)
 
     def and_a_chart(ds, course=0):
-        one_more = catalogue.Entry("one_more", "frame", lambda width: Figure((width, 2)))
+        one_more = catalogue.ChartEntry("one_more", "frame", lambda width: Figure((width, 2)))
         return [*listed(ds, course), one_more]
 
     monkeypatch.setattr(crossaxle.vehicles.assemble, "add_lean_outputs", with_one_more)

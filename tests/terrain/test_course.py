@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from crossaxle.studies.inputs.reader import InputError, document, read, validate
-from crossaxle.terrain.course import Course, CourseFile, Patches, Roughness, Section, Slope, prepare
+from crossaxle.terrain.course import Course, CourseFile, CourseSection, Patches, Roughness, Slope, prepare
 from crossaxle.terrain.distribution import fixed
 from crossaxle.terrain.ground import lay_ground
 from crossaxle.terrain.obstacles import Boulder, Ditch, Step, Washboard
@@ -114,7 +114,7 @@ def test_what_is_wrong_is_said(found: str, replacement: str, messages: list[str]
 
 def test_patches_need_roughness() -> None:
     with pytest.raises(ValueError, match="patches need roughness"):
-        Section(share=1, patches=Patches(strength=0.3, length=20.0))
+        CourseSection(share=1, patches=Patches(strength=0.3, length=20.0))
 
 
 def rough(**changes: object) -> Roughness:
@@ -152,7 +152,7 @@ def rough(**changes: object) -> Roughness:
     ],
 )
 def test_doubts_come_with_numbers_and_remedy(section: dict[str, object], messages: list[str]) -> None:
-    found = doubts(Course("doubtful", {"some": Section(share=1, **section)}))
+    found = doubts(Course("doubtful", {"some": CourseSection(share=1, **section)}))
     assert len(found) == 1
     assert found[0].startswith("section some: ")
     for message in messages:
@@ -161,4 +161,4 @@ def test_doubts_come_with_numbers_and_remedy(section: dict[str, object], message
 
 def test_a_step_with_a_ramp_may_be_high() -> None:
     step = Step(rate=1e-3, height=fixed(0.7), ramp=fixed(2.0))
-    assert doubts(Course("c", {"some": Section(share=1, obstacles=(step,))})) == []
+    assert doubts(Course("c", {"some": CourseSection(share=1, obstacles=(step,))})) == []

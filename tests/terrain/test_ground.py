@@ -7,7 +7,7 @@ import pytest
 from scipy.stats import kurtosis
 
 from crossaxle.terrain.closed_form import Process, height
-from crossaxle.terrain.course import Course, Patches, Roughness, Section, Slope
+from crossaxle.terrain.course import Course, CourseSection, Patches, Roughness, Slope
 from crossaxle.terrain.distribution import fixed, uniform
 from crossaxle.terrain.ground import lay_ground
 from crossaxle.terrain.obstacles import Ditch, Hole
@@ -20,14 +20,14 @@ LINES = (TyreLine(1.0, 0.5, 0.3), TyreLine(-1.0, 0.5, 0.3))
 
 
 def course(**changes: object) -> Course:
-    return Course("test", {"all": Section(share=1, roughness=ROUGH, **changes)})
+    return Course("test", {"all": CourseSection(share=1, roughness=ROUGH, **changes)})
 
 
 MIXED = Course(
     "mixed",
     {
-        "road": Section(share=0.5, roughness=Roughness(iso_class="D", band_from=0.05, band_to=2.0)),
-        "track": Section(
+        "road": CourseSection(share=0.5, roughness=Roughness(iso_class="D", band_from=0.05, band_to=2.0)),
+        "track": CourseSection(
             share=0.3,
             roughness=ROUGH,
             patches=Patches(strength=0.3, length=20.0),
@@ -38,7 +38,7 @@ MIXED = Course(
                 Hole(rate=0.02, diameter=uniform(1.0, 2.0), depth=fixed(0.2)),
             ),
         ),
-        "plain": Section(share=0.2),
+        "plain": CourseSection(share=0.2),
     },
 )
 
@@ -99,7 +99,7 @@ def test_each_section_has_its_roughness(section: int) -> None:
     rough = MIXED.sections[name].roughness
     assert rough is not None
     plain = Course(
-        "two", {k: Section(share=0.5, roughness=MIXED.sections[k].roughness) for k in ("road", "track")}
+        "two", {k: CourseSection(share=0.5, roughness=MIXED.sections[k].roughness) for k in ("road", "track")}
     )
     found = []
     for k in range(40):
@@ -112,7 +112,7 @@ def test_each_section_has_its_roughness(section: int) -> None:
 
 def test_blend_keeps_the_variance() -> None:
     """20 sections of one spectrum: the mean square at 19 joins of 200 samples, four deviations of a variance."""
-    alike = Course("alike", {f"part {i}": Section(share=0.05, roughness=ROUGH) for i in range(20)})
+    alike = Course("alike", {f"part {i}": CourseSection(share=0.05, roughness=ROUGH) for i in range(20)})
     z = np.array([lay_ground(alike, (1.0,), 0.1, 8000, 9, k).heights[0, 400::400][:19] for k in range(200)])
     assert np.mean(z.astype(float) ** 2) == pytest.approx(
         ROUGH.spectrum().moment(0), rel=4 * np.sqrt(2 / 3800)
@@ -122,7 +122,8 @@ def test_blend_keeps_the_variance() -> None:
 def test_sections_have_random_numbers_of_their_own() -> None:
     """Two sections of one kind are unrelated: 800 m of independent waves scatter by 0.1, bound 0.5."""
     twice = Course(
-        "twice", {"a": Section(share=0.5, roughness=ROUGH), "b": Section(share=0.5, roughness=ROUGH)}
+        "twice",
+        {"a": CourseSection(share=0.5, roughness=ROUGH), "b": CourseSection(share=0.5, roughness=ROUGH)},
     )
     z = lay_ground(twice, (1.0,), 0.1, 20_000, 9, 0).heights[0].astype(float)
     first, second = z[:10_000], z[10_000:]
@@ -137,7 +138,7 @@ def test_slopes_are_constant_or_slowly_varying() -> None:
     np.testing.assert_allclose(constant.grade, np.tan(0.2))
     np.testing.assert_allclose(constant.side_slope, np.tan(-0.1))
     slope = Slope(mean=0.1, deviation=0.03, length=20.0)
-    varying = Course("varying", {"all": Section(share=1, side_slope=slope)})
+    varying = Course("varying", {"all": CourseSection(share=1, side_slope=slope)})
     angles = np.arctan([lay_ground(varying, (1.0,), 0.5, 4000, 1, k).side_slope for k in range(50)])
     # 50 samples of 2 km, one independent value in about 50 m
     scatter = 0.03 / np.sqrt(50 * 40)
@@ -175,12 +176,12 @@ def test_patches_raise_the_kurtosis_and_keep_the_variance() -> None:
     """
     rough = Roughness(iso_class="F", band_from=0.05, band_to=0.9)
     patched = Course(
-        "p", {"all": Section(share=1, roughness=rough, patches=Patches(strength=0.4, length=15.0))}
+        "p", {"all": CourseSection(share=1, roughness=rough, patches=Patches(strength=0.4, length=15.0))}
     )
     z = np.array([lay_ground(patched, (1.0,), 0.5, 4000, 1, k).heights[0] for k in range(400)]).astype(float)
     assert kurtosis(z, axis=None, fisher=False) == pytest.approx(3 * np.exp(4 * 0.4**2), rel=0.08)
     assert z.var() == pytest.approx(rough.spectrum().moment(0), rel=0.03)
-    plain = Course("p", {"all": Section(share=1, roughness=rough)})
+    plain = Course("p", {"all": CourseSection(share=1, roughness=rough)})
     z = np.array([lay_ground(plain, (1.0,), 0.5, 4000, 1, k).heights[0] for k in range(100)]).astype(float)
     assert kurtosis(z, axis=None, fisher=False) == pytest.approx(3, rel=0.02)
 
@@ -225,7 +226,7 @@ def test_the_ground_does_not_depend_on_the_truck() -> None:
 def test_the_front_axle_is_at_point_lead_plus_p() -> None:
     """A single wide ditch sits where its x says."""
     ditch = Ditch(rate=0.002, width=fixed(4.0), depth=fixed(0.3))
-    single = Course("one", {"all": Section(share=1, obstacles=(ditch,))})
+    single = Course("one", {"all": CourseSection(share=1, obstacles=(ditch,))})
     x = lay_ground(single, (1.0,), 0.05, 10_000, 7, 3).obstacles[:, X]
     tracks = lay_tracks(single, LINES, 0.05, 10_000, 100, 7, 3)
     inside = x[(x > 5) & (x < 495)]

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.stats import chi2, kstest, norm
 
-from crossaxle.terrain.course import Course, Section
+from crossaxle.terrain.course import Course, CourseSection
 from crossaxle.terrain.distribution import fixed, lognormal, uniform
 from crossaxle.terrain.ground import lay_ground
 from crossaxle.terrain.obstacles import (
@@ -24,7 +24,7 @@ SPACING = 0.05
 
 
 def flat(*obstacles: Population) -> Course:
-    return Course("flat", {"plain": Section(share=1, obstacles=obstacles)})
+    return Course("flat", {"plain": CourseSection(share=1, obstacles=obstacles)})
 
 
 def one(obstacle: Population, x: float = 10.0, **columns: float) -> np.ndarray:

@@ -7,7 +7,15 @@ import pytest
 import xarray as xr
 
 from crossaxle.terrain.coherence import Coherence
-from crossaxle.terrain.course import Course, CourseFile, Patches, Roughness, Section, SurveyReference, prepare
+from crossaxle.terrain.course import (
+    Course,
+    CourseFile,
+    CourseSection,
+    Patches,
+    Roughness,
+    SurveyReference,
+    prepare,
+)
 from crossaxle.terrain.fit import fit
 from crossaxle.terrain.ground import lay_ground
 from crossaxle.terrain.recording import lay_recording
@@ -28,7 +36,7 @@ def ground(
     iso_class: str = "E", length: float = 1000.0, spacing: float = 0.1, sample: int = 0, **changes: object
 ) -> Survey:
     rough = Roughness(iso_class=iso_class, band_from=0.02, band_to=4.0, **changes)
-    course = Course("surveyed", {"all": Section(share=1, roughness=rough)})
+    course = Course("surveyed", {"all": CourseSection(share=1, roughness=rough)})
     z = lay_ground(course, (1.0, -1.0), spacing, round(length / spacing) + 1, 4, sample).heights.astype(float)
     return Survey(z, np.array([1.0, -1.0]), spacing, spacing)
 
@@ -99,7 +107,7 @@ def test_fit_finds_class_waviness_and_coherence(iso_class: str, waviness: float)
 
 @pytest.mark.parametrize("kind", ["independent", "identical"])
 def test_fit_finds_other_coherences(kind: str) -> None:
-    section = Section(
+    section = CourseSection(
         share=1, roughness=Roughness(iso_class="E", band_from=0.02, band_to=4.0), coherence=kind
     )
     z = lay_ground(Course("s", {"all": section}), (1.0, -1.0), 0.1, 20_000, 1, 0).heights.astype(float)
@@ -109,7 +117,7 @@ def test_fit_finds_other_coherences(kind: str) -> None:
 
 
 def test_fit_finds_an_exponential_coherence() -> None:
-    section = Section(
+    section = CourseSection(
         share=1,
         roughness=Roughness(iso_class="E", band_from=0.02, band_to=4.0),
         coherence="exponential",
@@ -131,7 +139,7 @@ def test_fit_says_where_a_straight_line_does_not_serve() -> None:
 
 
 def test_patches_show_in_the_kurtosis() -> None:
-    section = Section(
+    section = CourseSection(
         share=1,
         roughness=Roughness(iso_class="E", band_from=0.05, band_to=4.0),
         patches=Patches(strength=0.5, length=30.0),
@@ -142,7 +150,7 @@ def test_patches_show_in_the_kurtosis() -> None:
 
 def test_a_short_survey_becomes_long_ground_of_the_same_kind(tmp_path: Path) -> None:
     write_tracks(ground("F", 600.0), tmp_path / "wadi.csv")
-    section = Section(share=1, survey=SurveyReference(file="wadi.csv"))
+    section = CourseSection(share=1, survey=SurveyReference(file="wadi.csv"))
     course = prepare(CourseFile(name="survey", sections={"wadi": section}), tmp_path)
     rough = course.sections["wadi"].roughness
     assert rough is not None
@@ -157,7 +165,7 @@ def test_a_survey_laid_as_measured_is_the_survey(tmp_path: Path) -> None:
     """Away from the join and the ends every stretch is found again in the detrended survey, left on the left."""
     made = ground("F", 300.0)
     write_tracks(made, tmp_path / "wadi.csv")
-    section = Section(share=1, survey=SurveyReference(file="wadi.csv", use="as measured"))
+    section = CourseSection(share=1, survey=SurveyReference(file="wadi.csv", use="as measured"))
     course = prepare(CourseFile(name="survey", sections={"wadi": section}), tmp_path)
     level = detrended(made, 40.0).heights
     starts = set()
@@ -224,7 +232,7 @@ def test_course_on_a_surface(surface: Path) -> None:
     reference = SurveyReference(
         file="surface.nc", use="as measured", route=((2.0, 0.0), (55.0, 0.0)), detrend=20.0
     )
-    file = CourseFile(name="s", sections={"bank": Section(share=1, survey=reference)})
+    file = CourseFile(name="s", sections={"bank": CourseSection(share=1, survey=reference)})
     course = prepare(file, surface.parent)
     z = lay_ground(course, (1.0, -1.0), 0.05, 2000, 1, 0).heights
     assert z.std() == pytest.approx(0.1 / np.sqrt(2), rel=0.3)
@@ -266,7 +274,7 @@ def test_a_bad_table_is_refused(tmp_path: Path, text: str, message: str) -> None
 
 def test_a_missing_file_is_named(tmp_path: Path) -> None:
     for file, route in (("none.csv", None), ("none.nc", ((0.0, 0.0), (9.0, 0.0)))):
-        section = Section(share=1, survey=SurveyReference(file=file, route=route))
+        section = CourseSection(share=1, survey=SurveyReference(file=file, route=route))
         with pytest.raises(SurveyError, match=rf"{file}: cannot be read"):
             prepare(CourseFile(name="s", sections={"a": section}), tmp_path)
 
@@ -300,7 +308,7 @@ def test_detrending_needs_length() -> None:
 
 def test_a_survey_too_coarse_for_the_tyre_is_refused() -> None:
     coarse = Survey(np.random.default_rng(1).normal(0, 0.1, (2, 400)), np.array([1.0, -1.0]), 0.3, 0.3)
-    course = Course("s", {"wadi": Section(share=1)}, {"wadi": coarse})
+    course = Course("s", {"wadi": CourseSection(share=1)}, {"wadi": coarse})
     with pytest.raises(
         SurveyError, match=r"section wadi: .* 0.3 m apart are too coarse for a tyre of radius 0.6 m"
     ):

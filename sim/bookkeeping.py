@@ -10,14 +10,12 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from crossaxle.arrays import Array, Booleans, Integers
 from crossaxle.sim.block import BLOCK, PART, PARTS, affine_part, affine_row, bounds_in_parts
 from crossaxle.sim.compiled import compiled, compiled_in_place
-from crossaxle.sim.plan import CLOSED, LANES, NOWHERE, OUTSIDE_POSITIONS, Kept, Plan
+from crossaxle.sim.plan import CLOSED, LANES, NOWHERE, OUTSIDE_POSITIONS, Plan, RecordedOutputs
 from crossaxle.sim.rainflow import follow
 from crossaxle.sim.recorder import Combine
-from crossaxle.sim.structure import Array
-
-Integers = NDArray[np.int64]
 
 LARGEST_MAGNITUDE: Final = int(Combine.LARGEST_MAGNITUDE)
 LEAST: Final = int(Combine.LEAST)
@@ -40,11 +38,11 @@ class Values(NamedTuple):
     at: Integers
     solved: Array
     y: Array
-    known: NDArray[np.bool_]
+    known: Booleans
     sparse_u: Array
     sparse: Array
     bin_of: NDArray[np.int32]
-    outside: NDArray[np.bool_]
+    outside: Booleans
     solved_low: Array
     solved_high: Array
     first_solved: Integers
@@ -89,7 +87,7 @@ def _evaluate(
     solved: Array,
     n_solved: int,
     y: Array,
-    known: NDArray[np.bool_],
+    known: Booleans,
 ) -> None:
     """Make sure that one row of ``y`` is known."""
     if known[channel]:
@@ -107,7 +105,7 @@ def _reaches(low: float, high: float, least: float, greatest: float, magnitude: 
 
 
 @compiled_in_place
-def keep_extremes(plan: Plan, kept: Kept, values: Values, block: int, n: int) -> None:
+def keep_extremes(plan: Plan, kept: RecordedOutputs, values: Values, block: int, n: int) -> None:
     """Update the running extremes, evaluating an output only in those parts of the block that may reach them."""
     channels, first, combine, minima, maxima = (
         plan.channel,
@@ -153,7 +151,9 @@ def keep_extremes(plan: Plan, kept: Kept, values: Values, block: int, n: int) ->
 
 
 @compiled_in_place
-def keep_wheel_events(plan: Plan, kept: Kept, values: Values, block: int, n: int, n_solved: int) -> None:
+def keep_wheel_events(
+    plan: Plan, kept: RecordedOutputs, values: Values, block: int, n: int, n_solved: int
+) -> None:
     """Count unloaded and free stretches; positions without a posture end them."""
     load_start, load_end, load_free = plan.load_start, plan.load_end, plan.load_free
     open_since, is_free, low, y, reach = kept.open_since, kept.is_free, values.low, values.y, values.reach
@@ -191,7 +191,7 @@ def keep_wheel_events(plan: Plan, kept: Kept, values: Values, block: int, n: int
 
 
 @compiled_in_place
-def close_event(plan: Plan, kept: Kept, wheel: int, since: int, end: int) -> None:
+def close_event(plan: Plan, kept: RecordedOutputs, wheel: int, since: int, end: int) -> None:
     """End the unload event of a wheel that began at ``since``; it counts if it is long enough."""
     if end - since >= plan.shortest:
         kept.unload_events[wheel] += 1
@@ -199,7 +199,7 @@ def close_event(plan: Plan, kept: Kept, wheel: int, since: int, end: int) -> Non
 
 
 @compiled
-def forget(kept: Kept) -> None:
+def forget(kept: RecordedOutputs) -> None:
     """Make ready for another sample."""
     kept.minimum[:] = np.inf
     kept.maximum[:] = -np.inf
@@ -218,7 +218,7 @@ def forget(kept: Kept) -> None:
 
 
 @compiled
-def finish_sample(plan: Plan, kept: Kept, end: int) -> None:
+def finish_sample(plan: Plan, kept: RecordedOutputs, end: int) -> None:
     """End the unload events that are open at the end of the sample; add the histogram's lanes up in the first."""
     histogram = kept.histogram
     for lane in range(1, len(histogram)):
@@ -230,7 +230,7 @@ def finish_sample(plan: Plan, kept: Kept, end: int) -> None:
 
 
 @compiled_in_place
-def keep_cycles(plan: Plan, kept: Kept, values: Values, n: int, n_solved: int) -> None:
+def keep_cycles(plan: Plan, kept: RecordedOutputs, values: Values, n: int, n_solved: int) -> None:
     """Follow the outputs whose cycles are counted; positions without a posture are passed over."""
     followed = plan.followed
     for signal in range(len(followed)):
@@ -248,7 +248,7 @@ def keep_cycles(plan: Plan, kept: Kept, values: Values, n: int, n_solved: int) -
 
 
 @compiled_in_place
-def keep_range(plan: Plan, kept: Kept, values: Values, tilt: float, n: int, n_solved: int) -> None:
+def keep_range(plan: Plan, kept: RecordedOutputs, values: Values, tilt: float, n: int, n_solved: int) -> None:
     """Count positions outside the range; ``tilt`` is a bound of the squared in-plane gravity in the block."""
     limited, limit, low, high, outside = plan.limited, plan.limit, values.low, values.high, values.outside
     touched = tilt > plan.steepest
@@ -276,7 +276,7 @@ def keep_range(plan: Plan, kept: Kept, values: Values, tilt: float, n: int, n_so
 
 @compiled_in_place
 def keep_histograms(
-    plan: Plan, kept: Kept, values: Values, block: int, n: int, n_solved: int, failures: int
+    plan: Plan, kept: RecordedOutputs, values: Values, block: int, n: int, n_solved: int, failures: int
 ) -> None:
     """Count every ``stride``-th position of the sample that has a posture."""
     stride = plan.stride
