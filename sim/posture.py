@@ -12,7 +12,6 @@ Reference: parametric principal pivoting, e.g. Cottle, Pang and Stone, The Linea
 Eaves and Scarf, Mathematics of Operations Research 1 (1976).
 """
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,7 +19,7 @@ from numpy.typing import ArrayLike
 
 from crossaxle.arrays import Array, Booleans, Integers
 from crossaxle.sim.codes import GOOD, NO_EQUILIBRIUM, NOT_FINITE, TIPPED
-from crossaxle.sim.ground_plane import input_vector, level_input
+from crossaxle.sim.ground_plane import level_input
 from crossaxle.sim.reduced import HINGE_TOLERANCE, PIVOT_TOLERANCE, ReducedModel
 
 ROUNDS_PER_HINGE = 10
@@ -109,22 +108,6 @@ def level_posture(model: ReducedModel) -> Posture:
     target = model.hinge_constant + model.hinge_input @ u
     free = np.minimum(target, FAR_FROM_HINGES)
     return _follow(model, u, free, target, np.zeros(len(target), dtype=bool))
-
-
-def posture_on(
-    model: ReducedModel, wheel_heights: ArrayLike, grade: float = 0.0, side_slope: float = 0.0
-) -> Posture:
-    """Posture on ground heights ``wheel_heights`` (w,) [m] and a large-scale slope (tangents of it)."""
-    return solve_posture(model, input_vector(model.plane, wheel_heights, grade, side_slope))
-
-
-def postures_along(model: ReducedModel, inputs: Iterable[ArrayLike]) -> list[Posture]:
-    """Postures for a sequence of inputs, each followed from the one before (from level after a failure)."""
-    found: list[Posture] = []
-    for u in inputs:
-        before = found[-1] if found and found[-1].code == GOOD else None
-        found.append(solve_posture(model, u, before))
-    return found
 
 
 def _follow(model: ReducedModel, u: Array, begin: Array, end: Array, active: Booleans) -> Posture:

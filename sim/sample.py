@@ -231,13 +231,6 @@ def _joined(segments: Sequence[Segment]) -> list[Segment]:
     return joined
 
 
-def run_sample(
-    models: Sequence[ReducedModel], tracks: WheelTracks, recorder: Recorder, linearised: bool = False
-) -> SampleResult:
-    """One sample with a fresh :class:`SampleRunner`."""
-    return SampleRunner(models, recorder, linearised).run(tracks)
-
-
 def _result(tracks: WheelTracks, kept: RecordedOutputs, code: int) -> SampleResult:
     spacing = tracks.spacing
     tipped, lost, outside, exceptional = (total * spacing for total in kept.totals.tolist())

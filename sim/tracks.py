@@ -72,21 +72,6 @@ class WheelTracks:
         )
 
 
-def wheel_lines(wheel_y: Array, line_y: Array, tolerance: float = 1e-6) -> Integers:
-    """Line (w,) at the lateral position of each wheel [m].
-
-    Raises
-    ------
-    ValueError
-        If a wheel has no line within ``tolerance``.
-    """
-    nearest = np.abs(np.subtract.outer(wheel_y, line_y)).argmin(axis=1)
-    far = np.abs(wheel_y - np.asarray(line_y)[nearest]) > tolerance
-    if far.any():
-        raise ValueError(f"no ground line under the wheels at y = {wheel_y[far]} m; lines are at {line_y} m")
-    return np.asarray(nearest, dtype=np.int64)
-
-
 def places_behind(wheel_station: Array, tracks: WheelTracks) -> tuple[Integers, Array]:
     """Index under each wheel (w,) at position 0, and the share [0, 1) of the way to the next point."""
     behind = wheel_station / tracks.spacing

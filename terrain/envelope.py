@@ -150,13 +150,6 @@ def _weights_together(spacing: float, contact_lengths: tuple[float, ...]) -> Flo
     return together
 
 
-def contact_transfer(n: ArrayLike, spacing: float, contact_length: float) -> Array:
-    """Gain of the contact average for a wave of n [cycle/m]: exactly that of the weights used."""
-    weights = contact_weights(spacing, contact_length)
-    places = spacing * (np.arange(weights.size) - weights.size // 2)
-    return np.asarray(np.cos(2 * np.pi * np.multiply.outer(np.asarray(n, float), places)) @ weights)
-
-
 @njit(cache=True, nogil=True)
 def roll(
     ground: Float32, disc: Float32, weights: Float32, taps: Integers, rows: Integers, filtered: Float32

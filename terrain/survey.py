@@ -111,16 +111,6 @@ def read_tracks(path: Path, gauge: float, spacing: float | None = None) -> Surve
         raise SurveyError(f"{path}: {error}") from None
 
 
-def write_tracks(survey: Survey, path: Path) -> None:
-    """Write a survey's two outermost lines as a CSV file that `read_tracks` reads back to the last bit."""
-    left, right = survey.heights[np.argmax(survey.line_y)], survey.heights[np.argmin(survey.line_y)]
-    distance = survey.spacing * np.arange(left.size)
-    with path.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file)
-        writer.writerow(COLUMNS)
-        writer.writerows(zip(distance.tolist(), left.tolist(), right.tolist(), strict=True))
-
-
 def detrended(survey: Survey, length: float) -> Survey:
     """Take out all that is slower than a stated length.
 

@@ -157,31 +157,3 @@ def lay_tracks(
         ground.side_slope[inner],
         segments,
     )
-
-
-def mirrored(tracks: TyreTracks) -> TyreTracks:
-    """Swap left and right: the same ground as seen from a truck whose left is this one's right.
-
-    Raises
-    ------
-    ValueError
-        If the lines are not symmetric about the centre line.
-    """
-    y = np.array([line.y for line in tracks.lines])
-    partner = [[j for j in range(y.size) if y[j] == -y[i]] for i in range(y.size)]
-    if not all(partner):
-        raise ValueError(
-            f"lines at {', '.join(f'{v:g}' for v in y)} m are not symmetric about the centre line"
-        )
-    used: list[int] = []
-    for choices in partner:
-        used.append(next(j for j in choices if j not in used))
-    return TyreTracks(
-        tracks.heights[used],
-        tracks.lines,
-        tracks.spacing,
-        tracks.lead,
-        tracks.grade,
-        -tracks.side_slope,
-        tracks.segments,
-    )

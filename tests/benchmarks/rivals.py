@@ -6,10 +6,10 @@ from scipy.optimize import nnls
 from threadpoolctl import threadpool_limits
 
 from crossaxle.sim.ground_plane import GRAVITY, input_vector
-from crossaxle.sim.posture import posture_on
 from crossaxle.sim.reduced import reduce
 from crossaxle.vehicles.assemble import Vehicle
 from tests.benchmarks.scene import OUTPUTS, POSITIONS, best
+from tests.shortcuts import posture_on
 
 CALLS = 2000
 

@@ -10,7 +10,6 @@ from pathlib import Path
 import numpy as np
 
 from crossaxle.sim.ground_plane import GRAVITY
-from crossaxle.sim.posture import posture_on
 from crossaxle.sim.recorder import make_recorder
 from crossaxle.sim.reduced import ReducedModel, reduce
 from crossaxle.sim.sample import SampleRunner
@@ -22,6 +21,7 @@ from crossaxle.terrain.tracks import TyreLine, lay_tracks
 from crossaxle.vehicles.assemble import Vehicle, assemble
 from crossaxle.vehicles.chassis import forget_chassis
 from crossaxle.vehicles.file import VehicleFile
+from tests.shortcuts import posture_on
 
 SPACING, POSITIONS, LEAD = 0.05, 200_000, 140
 OUTPUTS = 12

@@ -22,9 +22,10 @@ import quadprog
 from scipy.optimize import nnls
 
 from crossaxle.sim.codes import GOOD, TIPPED
-from crossaxle.sim.posture import level_posture, posture_on
+from crossaxle.sim.posture import level_posture
 from crossaxle.sim.reduced import ReducedModel, reduce
 from crossaxle.vehicles.structure import Structure
+from tests.shortcuts import posture_on
 from tests.sim.truck import random_structure, truck
 
 GRAVITY = 9.80665

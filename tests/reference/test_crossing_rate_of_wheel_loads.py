@@ -13,13 +13,13 @@ import pytest
 
 from crossaxle.sim.recorder import WheelEvents, make_recorder
 from crossaxle.sim.reduced import reduce
-from crossaxle.sim.sample import run_sample
-from crossaxle.sim.tracks import Segment, WheelTracks, wheel_lines
+from crossaxle.sim.tracks import Segment, WheelTracks
 from crossaxle.terrain.closed_form import HeightCombination, Process
 from crossaxle.terrain.coherence import Coherence
 from crossaxle.terrain.course import Course, CourseSection, Roughness
-from crossaxle.terrain.envelope import contact_transfer, envelope, margin
+from crossaxle.terrain.envelope import envelope, margin
 from crossaxle.terrain.ground import lay_ground
+from tests.shortcuts import contact_transfer, run_sample, wheel_lines
 
 SPACING, CONTACT, KILOMETRES = 0.05, 0.30, 240
 LEVEL = 0.45  # of the static load, low enough to be a tail, high enough to be counted

@@ -17,9 +17,10 @@ import pytest
 from scipy.optimize import root
 
 from crossaxle.sim.ground_plane import GRAVITY
-from crossaxle.sim.posture import level_posture, posture_on
+from crossaxle.sim.posture import level_posture
 from crossaxle.sim.reduced import reduce
 from crossaxle.vehicles.tyres import tyre
+from tests.shortcuts import posture_on
 from tests.stiff import CENTRED, STIFF_BLOCK
 
 ROLL_CENTRE = 0.84

@@ -22,10 +22,11 @@ import dataclasses
 import numpy as np
 import pytest
 
-from crossaxle.sim.posture import level_posture, posture_on
+from crossaxle.sim.posture import level_posture
 from crossaxle.sim.reduced import reduce
 from crossaxle.studies.pedestal.pedestal_test import pedestal_test
 from crossaxle.vehicles.tyres import tyre
+from tests.shortcuts import posture_on
 
 CENTRED = {"mass.fuel.y": "0 m", 'mass."batteries and air".y': "0 m"}
 TRUCKS = {

@@ -11,9 +11,10 @@ from scipy.stats import multivariate_normal
 from crossaxle.terrain.closed_form import HeightCombination, Process, cross_level, height, sampled_rate, warp
 from crossaxle.terrain.coherence import Coherence
 from crossaxle.terrain.course import Course, CourseSection, Roughness
-from crossaxle.terrain.envelope import contact_transfer, envelope
+from crossaxle.terrain.envelope import envelope
 from crossaxle.terrain.ground import lay_ground
 from crossaxle.terrain.spectrum import Spectrum
+from tests.shortcuts import contact_transfer
 
 BAND = Spectrum(1e-3, 0.05, 1.0)
 WHEELBASE, TRACK, SPACING = 4.5, 2.0, 0.05

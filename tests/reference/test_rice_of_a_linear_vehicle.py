@@ -12,12 +12,13 @@ from scipy.optimize import brentq
 from crossaxle.sim.recorder import make_recorder
 from crossaxle.sim.reduced import reduce
 from crossaxle.sim.sample import SampleRunner
-from crossaxle.sim.tracks import Segment, WheelTracks, wheel_lines
+from crossaxle.sim.tracks import Segment, WheelTracks
 from crossaxle.studies.rare.random_stretch import RandomStretch
 from crossaxle.studies.rare.subset_simulation import Problem, rare_probability
 from crossaxle.terrain.course import Course, CourseSection, Roughness
 from crossaxle.terrain.tracks import TyreLine
 from tests.reference.test_crossing_rate_of_wheel_loads import CONTACT, linear, process
+from tests.shortcuts import wheel_lines
 
 SPACING, LENGTH, HALF = 0.1, 200.0, 1.025
 

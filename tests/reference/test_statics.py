@@ -7,8 +7,8 @@ Reactions of a body on three supports and the single warp of four wheel heights:
 import numpy as np
 import pytest
 
-from crossaxle.sim.posture import posture_on
 from crossaxle.sim.reduced import reduce
+from tests.shortcuts import posture_on
 from tests.stiff import CENTRED, STIFF_BLOCK
 
 

@@ -8,9 +8,10 @@ import pytest
 from crossaxle.sim.codes import GOOD, NOT_FINITE, TIPPED
 from crossaxle.sim.recorder import Bins, Recorder, WheelEvents, make_recorder
 from crossaxle.sim.reduced import reduce
-from crossaxle.sim.sample import SampleRunner, run_sample
+from crossaxle.sim.sample import SampleRunner
 from crossaxle.sim.tracks import Segment, WheelTracks
 from crossaxle.vehicles.structure import Structure
+from tests.shortcuts import run_sample
 from tests.sim import slow
 from tests.sim.interpreted import interpreted
 from tests.sim.truck import random_structure, truck

@@ -12,8 +12,9 @@ from crossaxle.sim.ground_plane import ground_plane
 from crossaxle.sim.posture import solve_posture
 from crossaxle.sim.recorder import Bins, WheelEvents, make_recorder
 from crossaxle.sim.reduced import reduce
-from crossaxle.sim.sample import SampleRunner, run_sample
-from crossaxle.sim.tracks import Segment, WheelTracks, check_tracks, wheel_lines
+from crossaxle.sim.sample import SampleRunner
+from crossaxle.sim.tracks import Segment, WheelTracks, check_tracks
+from tests.shortcuts import run_sample
 from tests.sim import slow
 from tests.sim.truck import truck
 
@@ -58,11 +59,6 @@ def test_structures(changed: dict[str, Any], said: str) -> None:
 def test_tracks(changed: dict[str, Any], said: str) -> None:
     with pytest.raises(ValueError, match=said):
         check_tracks(replace(GROUND, **changed), MODEL.wheel_station)
-
-
-def test_wheels_without_a_line_of_ground() -> None:
-    with pytest.raises(ValueError, match="no ground line under the wheels at y = "):
-        wheel_lines(np.array([1.0, -1.0]), np.array([1.0, -0.9]))
 
 
 def test_wheels_in_one_line_span_no_plane() -> None:

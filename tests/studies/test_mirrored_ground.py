@@ -5,12 +5,13 @@ import pytest
 
 from crossaxle.sim.recorder import make_recorder
 from crossaxle.sim.reduced import reduce
-from crossaxle.sim.sample import SampleResult, run_sample
+from crossaxle.sim.sample import SampleResult
 from crossaxle.sim.tracks import Segment, WheelTracks
 from crossaxle.terrain.course import Course, CourseSection, Roughness, Slope
 from crossaxle.terrain.distribution import fixed, uniform
 from crossaxle.terrain.obstacles import Boulder, Ditch
-from crossaxle.terrain.tracks import TyreLine, lay_tracks, mirrored
+from crossaxle.terrain.tracks import TyreLine, lay_tracks
+from tests.shortcuts import mirrored, run_sample
 from tests.sim.truck import truck
 
 STATIONS = (0.0, 4.4)

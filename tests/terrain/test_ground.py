@@ -13,7 +13,8 @@ from crossaxle.terrain.ground import lay_ground
 from crossaxle.terrain.obstacles import Ditch, Hole
 from crossaxle.terrain.shapes import X
 from crossaxle.terrain.slow import slow_nodes, slow_values
-from crossaxle.terrain.tracks import TyreLine, lay_tracks, mirrored
+from crossaxle.terrain.tracks import TyreLine, lay_tracks
+from tests.shortcuts import mirrored
 
 ROUGH = Roughness(iso_class="F", band_from=0.05, band_to=2.0)
 LINES = (TyreLine(1.0, 0.5, 0.3), TyreLine(-1.0, 0.5, 0.3))

@@ -20,16 +20,9 @@ from crossaxle.terrain.fit import fit
 from crossaxle.terrain.ground import lay_ground
 from crossaxle.terrain.recording import lay_recording
 from crossaxle.terrain.surface import read_surface
-from crossaxle.terrain.survey import (
-    Survey,
-    SurveyError,
-    detrended,
-    from_tracks,
-    read_tracks,
-    resampled,
-    write_tracks,
-)
+from crossaxle.terrain.survey import Survey, SurveyError, detrended, from_tracks, read_tracks, resampled
 from crossaxle.terrain.tracks import TyreLine, lay_tracks
+from tests.shortcuts import write_tracks
 
 
 def ground(

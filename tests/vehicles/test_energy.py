@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from crossaxle.sim.ground_plane import GRAVITY, level_input
-from crossaxle.sim.posture import postures_along
 from crossaxle.sim.reduced import reduce
+from tests.shortcuts import postures_along
 
 MOUNTS = ["rigid", "pivoting", "sprung"]
 

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from crossaxle.sim.posture import posture_on
 from crossaxle.sim.reduced import reduce
+from tests.shortcuts import posture_on
 
 MOUNTS = ["rigid", "pivoting", "pivoting four-point", "sprung"]
 

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from crossaxle.sim.posture import posture_on
 from crossaxle.sim.reduced import reduce
 from crossaxle.vehicles.gaps import gap_places, gap_with_finite_rotations
 from crossaxle.vehicles.kinematics import Pose
+from tests.shortcuts import posture_on
 
 
 def gaps(vehicle, heights):

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from crossaxle.sim.posture import posture_on
 from crossaxle.sim.reduced import reduce
 from crossaxle.vehicles.layout import shares
+from tests.shortcuts import posture_on
 from tests.stiff import CENTRED
 
 CROSS = [0.0, 0.25, 0.25, 0.0]

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from crossaxle.sim.posture import posture_on
 from crossaxle.sim.reduced import reduce
+from tests.shortcuts import posture_on
 
 CHANNEL = {"shape": "channel", "height": "120 mm", "width": "60 mm", "thickness": "6 mm"}
 AT = ["body front + 0.4 m", "body front + 1.8 m", "body rear - 1.6 m", "body rear - 0.35 m"]

@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 
-from crossaxle.sim.posture import posture_on
 from crossaxle.sim.reduced import reduce
 from crossaxle.studies.inputs.reader import read
 from crossaxle.vehicles.assemble import assemble
@@ -11,6 +10,7 @@ from crossaxle.vehicles.file import TyreEntry, VehicleFile
 from crossaxle.vehicles.suspension import leaves
 from crossaxle.vehicles.tyres import tyre
 from tests.conftest import LIBRARY
+from tests.shortcuts import posture_on
 
 STOPS_OFF = {
     f"axle.{axle}.{key}": "5 m" for axle in ("front", "rear") for key in ("bump_travel", "rebound_travel")

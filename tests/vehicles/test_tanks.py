@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from crossaxle.sim.posture import posture_on
 from crossaxle.sim.reduced import reduce
 from crossaxle.vehicles.file import BracketEntry
 from crossaxle.vehicles.tanks import bracket_stiffness
+from tests.shortcuts import posture_on
 
 STIFF_FRAME = {"frame.youngs_modulus": "2.1e7 MPa", "frame.shear_modulus": "8e6 MPa"}
 
