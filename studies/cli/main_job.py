@@ -1,16 +1,15 @@
-"""`crossaxle run` from study file to report: folder, cost, progress, messages."""
+"""`crossaxle run` from study file to report: folder, cost, progress and messages, all said to a listener."""
 
 import math
 import os
 import shlex
-import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
-from tqdm import tqdm
 
 from crossaxle.sim.codes import GOOD, MEANING
 from crossaxle.studies.base.workers import WorkersLostError
@@ -43,8 +42,45 @@ class Options:
     until_decided: int | None = None
 
 
-def run_study(path: str, folder: Path, settings: Mapping[str, Any], options: Options) -> int:
+class Listener(Protocol):
+    """Who hears what a run says."""
+
+    def say(self, text: str) -> None: ...  # noqa: D102
+    def result(self, text: str) -> None: ...  # noqa: D102
+    def progress(self, total: int, done: int) -> AbstractContextManager[Callable[[int], None]]: ...  # noqa: D102
+
+
+class Silent:
+    """Hears and shows nothing."""
+
+    def say(self, text: str) -> None:
+        """Ignore a message."""
+
+    def result(self, text: str) -> None:
+        """Ignore where a result lies."""
+
+    @contextmanager
+    def progress(self, total: int, done: int) -> Iterator[Callable[[int], None]]:
+        """Ignore the number of samples of every batch."""
+        yield lambda samples: None
+
+
+def run_study(
+    path: str, folder: Path, settings: Mapping[str, Any], options: Options, listener: Listener | None = None
+) -> int:
     """Run a study, report it, and say where the report lies.
+
+    Parameters
+    ----------
+    path : str
+        Study file.
+    folder : Path
+        Results folder; made if need be.
+    settings : mapping
+        Keys of the study file that replace its values.
+    options : Options
+    listener : Listener, optional
+        Without one nothing is shown.
 
     Returns
     -------
@@ -59,9 +95,10 @@ def run_study(path: str, folder: Path, settings: Mapping[str, Any], options: Opt
     workers = options.workers if options.workers is not None else os.cpu_count() or 1
     if not 1 <= workers <= 1024:
         raise InputError(f"--workers: found {workers}; allowed is 1 to 1024")
+    heard = listener or Silent()
     study = load(path, settings)
     if words := announcement(len(study.candidates)):
-        _say(words)
+        heard.say(words)
     experiment = Experiment(study)
     cost = estimate(experiment, workers)
     if cost.absurd and not options.yes_large:
@@ -70,7 +107,7 @@ def run_study(path: str, folder: Path, settings: Mapping[str, Any], options: Opt
         raise InputError(
             f"{path}: --until-decided: the file states no limits; add [[limits]], or leave the option out"
         )
-    _say(f"{experiment.study.file.title}: {len(experiment.candidates)} candidates, {cost.text}")
+    heard.say(f"{experiment.study.file.title}: {len(experiment.candidates)} candidates, {cost.text}")
     if not (options.resume or options.overwrite):
         refuse_results(folder)
     for course in experiment.courses:
@@ -81,7 +118,7 @@ def run_study(path: str, folder: Path, settings: Mapping[str, Any], options: Opt
         elif not options.overwrite:
             refuse_results(folder)  # of a run that has ended since
         make_ready(folder, empty=options.overwrite and not options.resume)
-        return _kept_whatever_happens(path, folder, settings, options, experiment, workers)
+        return _kept_whatever_happens(path, folder, settings, options, experiment, workers, heard)
 
 
 def _kept_whatever_happens(
@@ -91,33 +128,36 @@ def _kept_whatever_happens(
     options: Options,
     experiment: Experiment,
     workers: int,
+    heard: Listener,
 ) -> int:
     """Run and report; if that stops, say why and how to go on."""
     first = experiment.study.file.samples
     try:
-        _run(experiment, folder, workers, options)
+        _run(experiment, folder, workers, options, heard)
         dataset = combine(experiment, folder)
-        while options.until_decided and (more := _samples_to_decide(dataset, options.until_decided, first)):
+        while options.until_decided and (
+            more := _samples_to_decide(dataset, options.until_decided, first, heard)
+        ):
             experiment = Experiment(load(path, {**settings, "samples": more}))
-            _run(experiment, folder, workers, options)
+            _run(experiment, folder, workers, options, heard)
             dataset = combine(experiment, folder)
-        _say_failures(dataset)
+        _say_failures(dataset, heard)
         # late: its charts take longer to load than the rest to start
         from crossaxle.studies.report.report import write_report
 
         page, *_ = write_report(dataset, folder)
     except KeyboardInterrupt:
-        _say(f"stopped; {_how_to_go_on(path, folder, settings, options)}")
+        heard.say(f"stopped; {_how_to_go_on(path, folder, settings, options)}")
         return STOPPED
     except (WorkersLostError, PartError) as error:
-        _say(f"crossaxle: {error}; {_how_to_go_on(path, folder, settings, options)}")
+        heard.say(f"crossaxle: {error}; {_how_to_go_on(path, folder, settings, options)}")
         return 1
     except OSError as error:
         reason = f"{error.filename or folder}: {error.strerror or error}"
-        _say(f"crossaxle: {reason}; {_how_to_go_on(path, folder, settings, options)}")
+        heard.say(f"crossaxle: {reason}; {_how_to_go_on(path, folder, settings, options)}")
         return 1
-    print(f"results: {folder / RESULTS}")
-    print(f"report:  {page}")
+    heard.result(f"results: {folder / RESULTS}")
+    heard.result(f"report:  {page}")
     return 0
 
 
@@ -135,7 +175,7 @@ def _how_to_go_on(path: str, folder: Path, settings: Mapping[str, Any], options:
     return f"what is done is kept; go on with: {shlex.join([*words, '--resume'])}"
 
 
-def _samples_to_decide(dataset: "xr.Dataset", most: int, first: int) -> int:
+def _samples_to_decide(dataset: "xr.Dataset", most: int, first: int, heard: Listener) -> int:
     """Number of samples to go on to, at most ``most``; 0 if all verdicts stand or that many were driven.
 
     At least twice those at hand each time, so that there are few looks from the ``first`` number on and a verdict that
@@ -155,9 +195,9 @@ def _samples_to_decide(dataset: "xr.Dataset", most: int, first: int) -> int:
     if still and done < most:
         wanted = done + min(v.further for v in still)
         goal = int(min(most, max(2.0 * done, min(wanted, 4.0 * done))))
-        _say(f"{len(still)} of {len(judged)} verdicts are open after {done} samples; going on to {goal}")
+        heard.say(f"{len(still)} of {len(judged)} verdicts are open after {done} samples; going on to {goal}")
         return goal
-    _say(
+    heard.say(
         f"{len(still)} of {len(judged)} verdicts are open after {done} samples"
         if still
         else "all verdicts stand"
@@ -165,7 +205,7 @@ def _samples_to_decide(dataset: "xr.Dataset", most: int, first: int) -> int:
     return 0
 
 
-def _run(experiment: Experiment, folder: Path, workers: int, options: Options) -> None:
+def _run(experiment: Experiment, folder: Path, workers: int, options: Options, heard: Listener) -> None:
     kept = kept_parts(experiment, folder)
     if kept.foreign:
         raise InputError(
@@ -173,35 +213,27 @@ def _run(experiment: Experiment, folder: Path, workers: int, options: Options) -
             "folder with --out, or throw the parts away with --overwrite"
         )
     for damaged in kept.damaged:
-        _say(damaged)
+        heard.say(damaged)
     done = sum(stop - start for start, stop in kept.ranges)
     if done:
-        _say(f"{done} samples are there already")
+        heard.say(f"{done} samples are there already")
     ranges = missing_ranges(experiment, kept.ranges, workers)
-    with tqdm(total=experiment.study.file.samples, initial=done, unit="sample", file=sys.stderr) as bar:
-        run(experiment, folder, ranges, _runner(workers, len(ranges), options), _advance(bar))
+    with heard.progress(experiment.study.file.samples, done) as advance:
+        run(experiment, folder, ranges, _runner(workers, len(ranges), options, heard), advance)
 
 
-def _advance(bar: Any) -> Callable[[int], None]:
-    return lambda samples: bar.update(samples) and None
-
-
-def _runner(workers: int, batches: int, options: Options) -> RunBatches:
+def _runner(workers: int, batches: int, options: Options, heard: Listener) -> RunBatches:
     if options.scheduler is not None:
         from crossaxle.studies.run.cluster import on_cluster
 
-        return on_cluster(options.scheduler, _say)
+        return on_cluster(options.scheduler, heard.say)
     return in_process if min(workers, batches) <= 1 else in_processes(workers)
 
 
-def _say_failures(dataset: "xr.Dataset") -> None:
+def _say_failures(dataset: "xr.Dataset", heard: Listener) -> None:
     codes, counts = np.unique(dataset["sample_status"].values, return_counts=True)
     for code, count in zip(codes.tolist(), counts.tolist(), strict=True):
         if code != GOOD:
-            _say(
+            heard.say(
                 f"{count} of {int(counts.sum())} samples (over all candidates) ended otherwise: {MEANING[code]}"
             )
-
-
-def _say(text: str) -> None:
-    print(text, file=sys.stderr)

@@ -111,12 +111,13 @@ def run(study: str, out: str, samples: int | None, seed: int | None, **options: 
     together are as sure as the report's are at one.
     """
     from crossaxle.studies.cli.main_job import Options, run_study
+    from crossaxle.studies.cli.terminal import Terminal
     from crossaxle.studies.inputs.reader import InputError
 
     if not out.strip():
         raise InputError("--out: is empty; name a folder for the results, e.g. --out results")
     settings = {key: value for key, value in (("samples", samples), ("seed", seed)) if value is not None}
-    sys.exit(run_study(study, Path(out), settings, Options(**options)))
+    sys.exit(run_study(study, Path(out), settings, Options(**options), Terminal()))
 
 
 @click.command()

@@ -14,6 +14,7 @@ import pytest
 import xarray as xr
 
 from crossaxle.studies.cli.main_job import Options, run_study
+from crossaxle.studies.cli.terminal import Terminal
 from crossaxle.studies.run import cluster
 from crossaxle.studies.run.experiment import Experiment
 from crossaxle.studies.run.parts import part_files
@@ -103,7 +104,7 @@ def test_workers_on_two_addresses_give_the_local_bits(
         Client(address, timeout=60, set_as_default=False) as client,
     ):
         client.wait_for_workers(2, timeout=120)
-        assert run_study(str(study), tmp_path, SETTINGS, Options(scheduler=address)) == 0
+        assert run_study(str(study), tmp_path, SETTINGS, Options(scheduler=address), Terminal()) == 0
         ran = client.run(lambda: "crossaxle.studies.run.batch" in sys.modules)
     hosts = sorted(name.split("//")[1].split(":")[0] for name, did in ran.items() if did)
     print(f"\n{len(part_files(tmp_path / PARTS))} parts from workers on {' and '.join(hosts)}")
@@ -129,7 +130,7 @@ def test_killed_workers_are_replaced(
 
         at_first_part(tmp_path, kill_all, monkeypatch)
         options = Options(scheduler=local_cluster.scheduler_address)
-        assert run_study(str(study), tmp_path, SETTINGS, options) == 0
+        assert run_study(str(study), tmp_path, SETTINGS, options, Terminal()) == 0
     print(f"\n{len(killed)} of 2 workers killed after the first of {len(part_files(tmp_path / PARTS))} parts")
     assert len(killed) == 2
     xr.testing.assert_identical(xr.load_dataset(tmp_path / RESULTS), local)
@@ -145,14 +146,14 @@ def test_lost_scheduler_stops_the_run_which_goes_on_elsewhere(
     with a_cluster(lambda address: worker(address, "127.0.0.1")) as (address, processes):
         at_first_part(tmp_path, processes[0].kill, monkeypatch)
         start = time.perf_counter()
-        assert run_study(str(study), tmp_path, SETTINGS, Options(scheduler=address)) == 1
+        assert run_study(str(study), tmp_path, SETTINGS, Options(scheduler=address), Terminal()) == 1
     said = capsys.readouterr().err
     kept = len(part_files(tmp_path / PARTS))
     print(f"\nstopped {time.perf_counter() - start:.0f} s after the start with {kept} parts kept")
     assert f"{address} was lost; what is done is kept; go on with: crossaxle run" in said
     assert "Traceback" not in said
     assert kept >= 1
-    assert run_study(str(study), tmp_path, SETTINGS, Options(workers=1, resume=True)) == 0
+    assert run_study(str(study), tmp_path, SETTINGS, Options(workers=1, resume=True), Terminal()) == 0
     xr.testing.assert_identical(xr.load_dataset(tmp_path / RESULTS), local)
 
 
@@ -168,7 +169,7 @@ def test_wrong_address(
 ) -> None:
     monkeypatch.setattr(cluster, "CONNECTING", 2.0)
     start = time.perf_counter()
-    assert run_study(str(study), tmp_path, SETTINGS, Options(scheduler=address)) == 1
+    assert run_study(str(study), tmp_path, SETTINGS, Options(scheduler=address), Terminal()) == 1
     said = capsys.readouterr().err
     assert f"no scheduler answers at {address}: " in said
     assert "Traceback" not in said

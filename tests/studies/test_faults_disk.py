@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from crossaxle.studies.cli.main_job import Options, run_study
+from crossaxle.studies.cli.terminal import Terminal
 from crossaxle.studies.inputs.reader import InputError
 from crossaxle.studies.run.parts import part_files
 from crossaxle.studies.run.pool import Range, in_process
@@ -35,7 +36,7 @@ def undisturbed(study: Path, tmp_path_factory: pytest.TempPathFactory) -> bytes:
 
 
 def go(study: Path, folder: Path, **options: bool) -> int:
-    return run_study(str(study), folder, SETTINGS, Options(workers=1, **options))
+    return run_study(str(study), folder, SETTINGS, Options(workers=1, **options), Terminal())
 
 
 @contextmanager
@@ -120,7 +121,7 @@ def test_limit_on_file_size(study: Path, undisturbed: bytes, tmp_path: Path) -> 
     assert not (out / RESULTS).exists()
     assert not list(out.rglob(".*.tmp"))
     assert resource.getrlimit(resource.RLIMIT_FSIZE)[0] == resource.RLIM_INFINITY
-    assert run_study(str(study_file), out, {}, Options(workers=1, resume=True)) == 0
+    assert run_study(str(study_file), out, {}, Options(workers=1, resume=True), Terminal()) == 0
     assert (out / RESULTS).exists()
 
 

@@ -16,6 +16,7 @@ import pytest
 from crossaxle.studies.base import storage
 from crossaxle.studies.base.workers import WorkersLostError
 from crossaxle.studies.cli.main_job import STOPPED, Options, run_study
+from crossaxle.studies.cli.terminal import Terminal
 from crossaxle.studies.inputs.reader import InputError
 from crossaxle.studies.run import parts
 from crossaxle.studies.run.batch import run_batch, study_texts
@@ -209,7 +210,7 @@ def test_ctrl_c_keeps_what_is_done(
     settings = {"samples": SAMPLES, "sample_length": "50 m"}
     with monkeypatch.context() as patch:
         patch.setattr("crossaxle.studies.cli.main_job.in_process", interrupted)
-        assert run_study(str(study), tmp_path, settings, Options(workers=1)) == STOPPED
+        assert run_study(str(study), tmp_path, settings, Options(workers=1), Terminal()) == STOPPED
     said = capsys.readouterr().err
     assert (
         f"stopped; what is done is kept; go on with: crossaxle run {study} --out {tmp_path} --samples 6"
@@ -219,7 +220,7 @@ def test_ctrl_c_keeps_what_is_done(
     assert len(parts.part_files(tmp_path / PARTS)) == 2
     with pytest.raises(InputError, match="holds parts of an earlier run"):
         run_study(str(study), tmp_path, settings, Options(workers=1))
-    assert run_study(str(study), tmp_path, settings, Options(workers=1, resume=True)) == 0
+    assert run_study(str(study), tmp_path, settings, Options(workers=1, resume=True), Terminal()) == 0
     assert (tmp_path / RESULTS).read_bytes() == undisturbed
 
 
