@@ -1,4 +1,4 @@
-"""Commands as the documents give them: fenced blocks, one command a line, comments after #; and running them."""
+"""Commands as the documents give them: fenced blocks, a command or some joined by && on a line; and running them."""
 
 import contextlib
 import re
@@ -22,8 +22,8 @@ Command = list[str]
 def commands(text: str) -> list[Command]:
     """Return every command of the fenced blocks, split as a shell would."""
     blocks = re.findall(r"^```\w*\n(.*?)^```$", text, flags=re.S | re.M)
-    lines = [line for block in blocks for line in block.splitlines()]
-    return [shlex.split(line, comments=True) for line in lines if line.startswith(PROGRAMS)]
+    steps = [step for block in blocks for line in block.splitlines() for step in line.split(" && ")]
+    return [shlex.split(step, comments=True) for step in steps if step.startswith(PROGRAMS)]
 
 
 def inline_commands(text: str) -> list[Command]:

@@ -1,6 +1,6 @@
 """Two mounts of the example truck on the same random ground: how many more wheels unload, and what it costs.
 
-Paste it into a notebook or run it: ``python -m studies.examples.two_mounts``. It takes about half a minute,
+Paste it into a notebook, or run it: ``python two_mounts.py``. It takes about half a minute,
 writes the example study into a folder, draws one chart there, and prints the differences with their intervals.
 """
 

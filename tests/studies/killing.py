@@ -32,6 +32,7 @@ sys.path.insert(0, str(ROOT))
 
 import crossaxle.studies.report.report  # noqa: E402
 from crossaxle.studies.cli.main_job import Options, run_study  # noqa: E402
+from crossaxle.studies.cli.terminal import Terminal  # noqa: E402
 from crossaxle.studies.run.sampling import PARTS, RESULTS  # noqa: E402
 from crossaxle.studies.study.example import write_example  # noqa: E402
 
@@ -100,7 +101,8 @@ class Killer:
         tqdm.set_lock(threading.RLock())
         status = 99
         try:
-            status = run_study(str(self.study), folder, SAMPLES, Options(workers=workers, resume=True))
+            options = Options(workers=workers, resume=True)
+            status = run_study(str(self.study), folder, SAMPLES, options, Terminal())
         except BaseException:
             traceback.print_exc()
         sys.stdout.flush()

@@ -5,7 +5,6 @@ hostile and which states many limits.
 """
 
 import base64
-import fcntl
 import importlib.util
 import pickle
 from pathlib import Path
@@ -13,6 +12,7 @@ from pathlib import Path
 import pytest
 import typst
 from axe_playwright_python.sync_playwright import Axe
+from filelock import FileLock
 
 import crossaxle
 from crossaxle.studies.report.report import write_report
@@ -69,8 +69,7 @@ def reports(synthetic, tmp_path_factory, worker_id):
     if worker_id != "master":
         common = common.parent
     kept = common / "browser_reports.pickle"
-    with (common / "browser_reports.lock").open("w") as lock:
-        fcntl.flock(lock, fcntl.LOCK_EX)
+    with FileLock(common / "browser_reports.lock"):
         if not kept.exists():
             kept.write_bytes(pickle.dumps(written(synthetic, tmp_path_factory)))
         return pickle.loads(kept.read_bytes())

@@ -26,7 +26,12 @@ ROOT = Path(__file__).parents[2]
 SETTINGS = {"samples": 40, "sample_length": "50 m"}
 ENVIRONMENT = {**os.environ, "PYTHONPATH": str(ROOT), "DASK_DISTRIBUTED__LOGGING__DISTRIBUTED": "error"}
 
-pytestmark = [pytest.mark.slow, pytest.mark.filterwarnings("default"), pytest.mark.usefixtures("no_report")]
+pytestmark = [
+    pytest.mark.unix,
+    pytest.mark.slow,
+    pytest.mark.filterwarnings("default"),
+    pytest.mark.usefixtures("no_report"),
+]
 
 
 @pytest.fixture(scope="module")

@@ -15,7 +15,12 @@ SMALL = ("--samples", "1", "--workers", "1")
 RUN_ELSEWHERE = {
     "python3 -m venv .venv": ".ci/run, as README's second block",
     ".venv/bin/pip install --quiet .": ".ci/run, from a wheel",
-    ".venv/bin/pip install --quiet '.[test]'": ".ci/run, as README's second block",
+    ".venv/bin/pip install --quiet -e '.[test]'": ".ci/run, as README's second block",
+    ".venv/bin/pip install -e '.[dev]'": ".ci/run",
+    ".venv/bin/pre-commit install": "needs a repository of its own; .ci/run runs the hooks' commands",
+    ".venv/bin/python -m pytest -n auto -m 'not slow'": "part of README's second block",
+    "python -m build": ".ci/run",
+    "python -m crossaxle": "tests/test_house.py",
     ".venv/bin/python -m pytest -n auto": ".ci/run, as README's second block",
     "python -m pytest tests/reference": "part of the former",
     "dask scheduler --port 8786": "tests/studies/test_cluster.py starts scheduler and workers of its own",
@@ -84,8 +89,10 @@ def _exists(command: list[str]) -> bool:
 
 def test_ci_takes_the_test_command_from_readmes_second_block():
     blocks = README.read_text(encoding="utf-8").split("```sh\n")[1:]
-    assert [block.splitlines()[0] for block in blocks] == ["python3 -m venv .venv"] * 2
-    assert ".venv/bin/python -m pytest -n auto" in blocks[1].split("```")[0]
+    lines = [block.split("```")[0].splitlines() for block in blocks]
+    assert [len(block) for block in lines] == [1, 1]
+    assert all(block[0].startswith("python3 -m venv .venv && ") for block in lines)
+    assert lines[1][0].endswith(" && .venv/bin/python -m pytest -n auto")
     assert "block==2" in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
 
 

@@ -1,7 +1,6 @@
 """Disks full, read-only or losing files: a clear message, nothing wrong in the results, and resuming is exact."""
 
 import os
-import resource
 import shutil
 import subprocess
 import sys
@@ -21,7 +20,8 @@ from crossaxle.studies.run.sampling import PARTS, RESULTS
 ROOT = Path(__file__).parents[2]
 SETTINGS = {"samples": 8, "sample_length": "50 m"}
 
-pytestmark = pytest.mark.usefixtures("no_report")
+resource = pytest.importorskip("resource", reason="limits on file sizes are those of Unix")
+pytestmark = [pytest.mark.unix, pytest.mark.usefixtures("no_report")]
 
 
 @pytest.fixture(scope="module")

@@ -25,6 +25,8 @@ from crossaxle.studies.run.pool import Range, in_process, in_processes
 from crossaxle.studies.run.sampling import PARTS, RESULTS, combine, kept_parts, missing_ranges, run
 from crossaxle.studies.study.study import load
 
+pytestmark = pytest.mark.unix
+
 SAMPLES = 6
 
 

@@ -12,6 +12,8 @@ import pytest
 from crossaxle.studies.base.parallel_jobs import in_parallel
 from crossaxle.studies.base.workers import WorkersLostError, share_out
 
+pytestmark = pytest.mark.unix
+
 LARGE = 10_000_000
 """Bytes, far more than a pipe holds: whoever sends them waits for the reader."""
 
