@@ -6,6 +6,7 @@ import subprocess
 import sys
 import tomllib
 from collections import Counter
+from graphlib import TopologicalSorter
 from importlib.metadata import packages_distributions
 from pathlib import Path
 
@@ -105,6 +106,19 @@ def test_a_room_says_what_may_live_in_it_and_stays_small(room: Path) -> None:
     said = ast.get_docstring(ast.parse((room / "__init__.py").read_text(encoding="utf-8")))
     assert said and said.endswith(".")
     assert len(list(room.glob("*.py"))) <= MOST_FILES
+
+
+def test_modules_import_each_other_in_no_circle() -> None:
+    """Late imports inside functions count too."""
+    known = {module_name(path) for path in FILES}
+    wanted: dict[str, set[str]] = {}
+    for path in FILES:
+        found = set()
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and node.module:
+                found |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
+        wanted[module_name(path)] = found & known
+    list(TopologicalSorter(wanted).static_order())  # CycleError names the circle
 
 
 def test_what_is_imported_is_declared() -> None:

@@ -28,7 +28,8 @@ def ground(course: str, chart: str | None, as_json: bool) -> None:
     Tracks, spectrum against the ISO classes, and the warp over a wheelbase. COURSE is a course file or a shipped
     course, e.g. library:wadi_tamrun.
     """
-    from crossaxle.studies.ground.course_description import describe_ground, draw_ground
+    from crossaxle.studies.ground.course_chart import draw_ground
+    from crossaxle.studies.ground.course_description import describe_ground
     from crossaxle.studies.ground.course_words import ground_words
     from crossaxle.studies.inputs.reader import validate
     from crossaxle.studies.study.library import is_shipped, open_reference

@@ -41,8 +41,15 @@ ROW, PLAN, FOOT = 1.35, 1.75, 3.9
 """Heights of a profile, a plan and the lower charts [inches]."""
 
 
-def ground_figure(course: Course, view: View) -> Figure:
-    """Draw a course for a truck."""
+def draw_ground(course: Course, view: View | None = None) -> Figure:
+    """Draw a course: a stretch of every section in profile and plan, its spectra, and the warp met.
+
+    Parameters
+    ----------
+    course : Course
+    view : View, optional
+    """
+    view = view or View()
     names = sorted(course.sections, key=lambda name: -course.sections[name].share)[:MOST_SECTIONS]
     names = [name for name in course.sections if name in names]
     title = f"{course.name}: the ground and how far it twists a truck"

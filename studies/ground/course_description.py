@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from matplotlib.figure import Figure
 
 from crossaxle.arrays import Array
 from crossaxle.terrain.closed_form import Process, cross_level, height, warp
@@ -92,19 +91,6 @@ def describe_ground(course: Course, view: View | None = None) -> dict[str, Any]:
         },
         "warnings": doubts(course),
     }
-
-
-def draw_ground(course: Course, view: View | None = None) -> Figure:
-    """Draw a course: a stretch of every section in profile and plan, its spectra, and the warp met.
-
-    Parameters
-    ----------
-    course : Course
-    view : View, optional
-    """
-    from crossaxle.studies.ground.course_chart import ground_figure
-
-    return ground_figure(course, view or View())
 
 
 def warp_angles(course: Course, view: View) -> Array:

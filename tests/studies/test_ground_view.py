@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from crossaxle.studies.base.number_format import tick
-from crossaxle.studies.ground.course_description import View, describe_ground, draw_ground, warp_angles
+from crossaxle.studies.ground.course_chart import draw_ground
+from crossaxle.studies.ground.course_description import View, describe_ground, warp_angles
 from crossaxle.studies.ground.course_words import ground_words
 from crossaxle.studies.inputs.reader import read
 from crossaxle.terrain.course import Course, CourseFile, CourseSection, Roughness, prepare
