@@ -13,7 +13,15 @@ from numpy.typing import NDArray
 from crossaxle.arrays import Array, Booleans, Integers
 from crossaxle.sim.block import BLOCK, PART, PARTS, affine_part, affine_row, bounds_in_parts
 from crossaxle.sim.compiled import compiled, compiled_in_place
-from crossaxle.sim.plan import CLOSED, LANES, NOWHERE, OUTSIDE_POSITIONS, Plan, RecordedOutputs
+from crossaxle.sim.plan import (
+    CLOSED,
+    CONTACT_POSITIONS,
+    LANES,
+    NOWHERE,
+    OUTSIDE_POSITIONS,
+    Plan,
+    RecordedOutputs,
+)
 from crossaxle.sim.rainflow import follow
 from crossaxle.sim.recorder import Combine
 
@@ -272,6 +280,29 @@ def keep_range(plan: Plan, kept: RecordedOutputs, values: Values, tilt: float, n
         for i in range(n):
             count += outside[i]
         kept.totals[OUTSIDE_POSITIONS] += count
+
+
+@compiled_in_place
+def keep_contact(plan: Plan, kept: RecordedOutputs, values: Values, n: int, n_solved: int) -> None:
+    """Count positions at which some gap is below zero: there the parts overlap, which a real truck cannot do."""
+    touching, low, inside = plan.touching, values.low, values.outside
+    touched = False
+    for j in range(len(touching)):
+        channel = touching[j]
+        if low[channel] < 0.0:
+            if not touched:
+                inside[:] = False
+                touched = True
+            _evaluate(
+                values.home, channel, values.u, values.at, values.solved, n_solved, values.y, values.known
+            )
+            for i in range(n):
+                inside[i] |= values.y[channel, i] < 0.0
+    if touched:
+        count = 0
+        for i in range(n):
+            count += inside[i]
+        kept.totals[CONTACT_POSITIONS] += count
 
 
 @compiled_in_place

@@ -30,6 +30,7 @@ from crossaxle.sim.block import (
 )
 from crossaxle.sim.bookkeeping import (
     Values,
+    keep_contact,
     keep_cycles,
     keep_extremes,
     keep_histograms,
@@ -147,6 +148,7 @@ def run_segment(
         keep_wheel_events(plan, kept, values, block, n, n_solved)
         keep_cycles(plan, kept, values, n, n_solved)
         keep_range(plan, kept, values, tilt, n, n_solved)
+        keep_contact(plan, kept, values, n, n_solved)
         keep_histograms(plan, kept, values, block, n, n_solved, failures)
     return True
 

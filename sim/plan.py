@@ -25,16 +25,19 @@ TIPPED_POSITIONS: Final = 0
 UNSOLVED_POSITIONS: Final = 1
 OUTSIDE_POSITIONS: Final = 2
 EXCEPTIONAL_POSITIONS: Final = 3
+CONTACT_POSITIONS: Final = 4
+N_TOTALS: Final = 5
 
 
 class Plan(NamedTuple):
     """The recorder as arrays; r records over c channels, channels of record i at first[i] : first[i + 1].
 
     ``channel`` (c,) output of each; ``combine``, ``minimum``, ``maximum`` (r,); ``counted`` records with a
-    histogram, their ``bins``, ``bin_first``, ``bin_low`` and ``bin_scale`` (1/width); ``limited`` outputs
-    with a limit and their ``limit``; ``steepest``: squared in-plane gravity at the limit of slope;
-    ``load_start``, ``load_end``, ``load_free`` (w,) of wheel events, ``shortest`` positions; ``stride``
-    positions between histogram counts; ``followed`` outputs whose cycles are counted.
+    histogram, their ``bins``, ``bin_first``, ``bin_low`` and ``bin_scale`` (1/width); ``limited`` outputs with
+    a limit and their ``limit``; ``touching`` outputs that are below zero in contact; ``steepest``: squared in-
+    plane gravity at the limit of slope; ``load_start``, ``load_end``, ``load_free`` (w,) of wheel events,
+    ``shortest`` positions; ``stride`` positions between histogram counts; ``followed`` outputs whose cycles are
+    counted.
     """
 
     channel: Integers
@@ -49,6 +52,7 @@ class Plan(NamedTuple):
     bin_scale: Array
     limited: Integers
     limit: Array
+    touching: Integers
     steepest: float
     load_start: Array
     load_end: Array
@@ -64,7 +68,7 @@ class RecordedOutputs(NamedTuple):
     ``minimum``, ``maximum`` (r,) and where, ``minimum_at``, ``maximum_at``; ``histogram`` (LANES, all bins);
     per wheel ``unload_events``, ``unloaded``, ``free_events``, ``free`` (counts, positions) and
     ``open_since`` (start of a current event or CLOSED), ``is_free``; ``totals``: positions tipped, without
-    equilibrium, outside the range, off the home set; ``flow``: counters of cycles.
+    equilibrium, outside the range, off the home set; ``flow``; ``flow``: counters of cycles.
     """
 
     minimum: Array
@@ -88,6 +92,7 @@ def make_plan(recorder: Recorder, column: Mapping[int, int], static_load: Array,
     channels = [column[channel] for record in records for channel in record.channels]
     starts = recorder.histogram_starts
     counted = [(i, r.bins, starts[i]) for i, r in enumerate(records) if r.bins is not None]
+    touching = [column[channel] for record in records if record.contact for channel in record.channels]
     limits = [(column[channel], r.limit) for r in records if np.isfinite(r.limit) for channel in r.channels]
     return Plan(
         channel=np.array(channels, dtype=np.int64),
@@ -102,6 +107,7 @@ def make_plan(recorder: Recorder, column: Mapping[int, int], static_load: Array,
         bin_scale=np.array([1.0 / bins.width for _, bins, _ in counted], dtype=float),
         limited=np.array([channel for channel, _ in limits], dtype=np.int64),
         limit=np.array([limit for _, limit in limits], dtype=float),
+        touching=np.array(touching, dtype=np.int64),
         steepest=float((GRAVITY * np.sin(recorder.slope_limit)) ** 2),
         load_start=events.start * static_load,
         load_end=events.end * static_load,
@@ -128,6 +134,6 @@ def new_kept(recorder: Recorder, n_wheels: int) -> RecordedOutputs:
         free=np.zeros(n_wheels, dtype=np.int64),
         open_since=np.zeros(n_wheels, dtype=np.int64),
         is_free=np.zeros(n_wheels, dtype=bool),
-        totals=np.zeros(4, dtype=np.int64),
+        totals=np.zeros(N_TOTALS, dtype=np.int64),
         flow=new_rainflow(np.array([bins.width for bins in ranges]), ranges[0].count if ranges else 1),
     )

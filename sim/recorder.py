@@ -31,19 +31,23 @@ class Combine(IntEnum):
 
 @dataclass(frozen=True)
 class Rule:
-    """How a quantity is recorded; ``together``: one record for all its items (its item is then empty)."""
+    """How a quantity is recorded.
+
+    ``together``: one record for all its items (its item is then empty). ``contact``: below zero two parts overlap.
+    """
 
     combine: Combine
     minimum: bool
     maximum: bool
     together: bool = False
+    contact: bool = False
 
 
 SIGNED = Rule(Combine.VALUE, minimum=True, maximum=True)
 MAGNITUDE = Rule(Combine.LARGEST_MAGNITUDE, minimum=False, maximum=True)
 
 RULES: Mapping[str, Rule] = {
-    "gap": Rule(Combine.LEAST, minimum=True, maximum=True),
+    "gap": Rule(Combine.LEAST, minimum=True, maximum=True, contact=True),
     "strap_force": Rule(Combine.LEAST, minimum=True, maximum=True),
     "bracket_stress": MAGNITUDE,
     "tank_level_difference": MAGNITUDE,
@@ -112,6 +116,8 @@ class WheelEvents:
 class Record:
     """One recorded scalar: outputs ``channels`` (indices) combined; extremes, histogram, range limit, cycles.
 
+    ``contact``: a position with a value below zero counts as one with parts in contact.
+
     ``cycles``: bins of range in which the cycles of the signed output are counted
     (:mod:`crossaxle.sim.rainflow`). Fatigue belongs to one place, so such a record has one channel.
     """
@@ -126,6 +132,7 @@ class Record:
     bins: Bins | None
     limit: float
     cycles: Bins | None = None
+    contact: bool = False
 
     def __post_init__(self) -> None:
         if self.combine == Combine.LARGEST_MAGNITUDE and self.minimum:
@@ -231,6 +238,7 @@ def make_recorder(
                 histograms.get(quantity),
                 limits.get(quantity, float("inf")),
                 cycles.get((quantity, item)),
+                rule.contact,
             )
         )
     return Recorder(tuple(records), events or WheelEvents(), histogram_spacing, slope_limit)

@@ -50,6 +50,8 @@ class SampleResult:
         Length of the counted unload events, and distance at zero load [m].
     tipped_distance, no_equilibrium_distance, outside_range_distance : float
         [m]
+    contact_distance : float
+        Distance with some gap below zero [m].
     exceptional_distance : float
         Distance off the home set of hinges: some wheel up, some stop touched [m].
     """
@@ -69,6 +71,7 @@ class SampleResult:
     tipped_distance: float
     no_equilibrium_distance: float
     outside_range_distance: float
+    contact_distance: float
     exceptional_distance: float
 
 
@@ -233,7 +236,7 @@ def _joined(segments: Sequence[Segment]) -> list[Segment]:
 
 def _result(tracks: WheelTracks, kept: RecordedOutputs, code: int) -> SampleResult:
     spacing = tracks.spacing
-    tipped, lost, outside, exceptional = (total * spacing for total in kept.totals.tolist())
+    tipped, lost, outside, exceptional, contact = (total * spacing for total in kept.totals.tolist())
     low, high = kept.minimum_at != NOWHERE, kept.maximum_at != NOWHERE
     return SampleResult(
         code=code,
@@ -251,5 +254,6 @@ def _result(tracks: WheelTracks, kept: RecordedOutputs, code: int) -> SampleResu
         tipped_distance=tipped,
         no_equilibrium_distance=lost,
         outside_range_distance=outside,
+        contact_distance=contact,
         exceptional_distance=exceptional,
     )

@@ -130,12 +130,19 @@ def distance_table(ds: xr.Dataset, course: int) -> Table:
             Cell("Tipped", "m"),
             Cell("No balance found", "m"),
             Cell("Outside range", "m"),
+            Cell("Parts in contact", "m"),
         ],
     )
     status = values(ds, "sample_status", course)
-    driven, tipped, lost, outside = (
+    driven, tipped, lost, outside, contact = (
         values(ds, name, course) if name in ds else np.zeros(status.shape)
-        for name in ("distance", "tipped_distance", "no_equilibrium_distance", "outside_range_distance")
+        for name in (
+            "distance",
+            "tipped_distance",
+            "no_equilibrium_distance",
+            "outside_range_distance",
+            "contact_distance",
+        )
     )
     for c in candidates(ds):
         i = c.index
@@ -150,6 +157,7 @@ def distance_table(ds: xr.Dataset, course: int) -> Table:
                     for d in (tipped, lost)
                 ),
                 Cell(fixed(float(np.nansum(outside[i])), 1)),
+                Cell(fixed(touched := float(np.nansum(contact[i])), 1), mark="bad" if touched else ""),
             ]
         )
     return table

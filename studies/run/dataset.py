@@ -37,6 +37,7 @@ _TALLIES = {
     "tipped_distance": ("distance without a stable posture", "m"),
     "no_equilibrium_distance": ("distance on which no equilibrium was found", "m"),
     "outside_range_distance": ("distance outside the range of the small angles", "m"),
+    "contact_distance": ("distance with parts in contact: some gap is below zero", "m"),
     "unload_events": ("wheel-unload events", "1"),
     "unloaded_distance": ("length of the wheel-unload events", "m"),
     "free_events": ("times the wheel hangs free", "1"),

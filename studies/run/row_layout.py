@@ -23,6 +23,7 @@ PER_SAMPLE = (
     "tipped_distance",
     "no_equilibrium_distance",
     "outside_range_distance",
+    "contact_distance",
 )
 PER_WHEEL = ("unload_events", "unloaded_distance", "free_events", "free_distance")
 EXTREMES = ("minimum", "maximum")
@@ -172,6 +173,7 @@ class RowWriter:
             "tipped_distance": result.tipped_distance,
             "no_equilibrium_distance": result.no_equilibrium_distance,
             "outside_range_distance": result.outside_range_distance,
+            "contact_distance": result.contact_distance,
         }
         for name, value in singles.items():
             row[self._blocks[name].start] = value

@@ -115,6 +115,7 @@ def keep(
     codes = np.array([posture.code for posture in series])
     stride = max(1, round(recorder.histogram_spacing / spacing))
     minimum, maximum, histogram = [], [], []
+    contact = np.zeros(len(u), dtype=bool)
     outside = u[:, 0] ** 2 + u[:, 1] ** 2 > (9.80665 * np.sin(recorder.slope_limit)) ** 2
     for record in recorder.records:
         group = y[:, record.channels]
@@ -130,6 +131,8 @@ def keep(
         widest = group[codes == GOOD] if record.combine == Combine.LEAST else good
         maximum.append(widest.max() if record.maximum and some else np.nan)
         outside |= np.where(codes == GOOD, np.abs(group).max(axis=1) > record.limit, False)
+        if record.contact:
+            contact |= np.where(codes == GOOD, value < 0.0, False)
         if record.bins:
             counted = value[::stride]
             edges = np.linspace(record.bins.low, record.bins.high, record.bins.count + 1)[1:-1]
@@ -157,4 +160,5 @@ def keep(
         "tipped_distance": np.array((codes == TIPPED).sum() * spacing),
         "no_equilibrium_distance": np.array((codes == NO_EQUILIBRIUM).sum() * spacing),
         "outside_range_distance": np.array(outside.sum() * spacing),
+        "contact_distance": np.array(contact.sum() * spacing),
     }

@@ -1,6 +1,7 @@
 """The compiled kernel against the reference solver on random vehicles and random ground."""
 
 import dataclasses
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -162,6 +163,7 @@ def test_the_same_bits_interpreted() -> None:
     """A fresh interpreter with compilation switched off must find what this one finds."""
     there, here = interpreted("tests.sim.test_kernel", "_short_run"), _short_run()
     assert here["exceptional_distance"] > 0.0
+    assert 0.0 < here["contact_distance"] < here["distance"]
     assert there.keys() == here.keys()
     for name in here:
         np.testing.assert_array_equal(there[name], here[name], err_msg=name)
@@ -220,3 +222,19 @@ def test_event_thresholds_are_settings() -> None:
     never = WheelEvents(start=20.0, end=21.0, shortest=60.0)
     found = run_sample([model], ground, make_recorder(structure.outputs, events=never))
     assert (found.unload_events == 0).all()
+
+
+def test_parts_are_in_contact_where_the_tightest_gap_is_below_zero() -> None:
+    """Clearances above the movement: never; below it: as far as the tightest gap, met with both, is below zero."""
+    structure = truck()
+    gap = np.array([output.quantity == "gap" for output in structure.outputs])
+    model = reduce(structure)
+    ground = slow.tracks(np.random.default_rng(3), model, 4000, 0.1)
+    movement = run_sample([model], ground, make_recorder(structure.outputs)).minimum
+    least = float(np.nanmin(movement[[k for k, o in enumerate(structure.outputs) if o.quantity == "gap"]]))
+    found = {}
+    for clearance in (-least + 0.001, -least, -least - 0.002):
+        moved = replace(structure, output_constant=structure.output_constant + np.where(gap, clearance, 0.0))
+        found[clearance] = run_sample([reduce(moved)], ground, make_recorder(moved.outputs)).contact_distance
+    wide, _, tight = found.values()
+    assert wide == 0.0 < tight

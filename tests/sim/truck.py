@@ -195,7 +195,7 @@ def truck(
     gaps = ((0.2, 0.9, 1.0), (0.2, -0.9, 1.0), (0.9, 0.9, 1.0), (0.9, -0.9, 1.0), (0.5, 0.0, 1.0))
     for i, (share, y, sign) in enumerate(gaps):
         row = sign * (body(share * length, y) - frame(share * length, y))
-        b.output(Output("gap", f"gap {i + 1}", "m"), row, constant=0.06 + 0.01 * i)
+        b.output(Output("gap", f"gap {i + 1}", "m"), row, constant=0.02 + 0.01 * i)
     twist = b.row(**{"frame_roll0": 1.0, f"frame_roll{count - 1}": -1.0})
     for i, share in enumerate((0.6, 0.4)):
         roll = b.row(frame_pitch=2e8 * share)

@@ -113,6 +113,7 @@ def dataset(
     extreme("tip_margin_minimum", 0.9 - 0.2 * np.sqrt(own), "1", "smallest tip margin")
     put("tipped_distance", np.zeros(full), "m", "distance without an admissible posture")
     put("outside_range_distance", np.zeros(full), "m", "distance outside the range of small angles")
+    put("contact_distance", np.zeros(full), "m", "distance with parts in contact")
     put("sample_status", np.zeros(full), "1", "0 good, 1 tipped, 2 no equilibrium, 3 not finite")
     if failed:
         for name, (_, values, _) in data.items():
