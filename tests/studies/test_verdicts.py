@@ -184,3 +184,86 @@ def test_the_worst_item_decides_and_items_can_be_named(synthetic):
 def test_wrong_limits_are_refused_with_a_reason(entries, words):
     with pytest.raises(ValidationError, match=words):
         Limit.model_validate(entries)
+
+
+def test_many_verdicts_together_are_as_sure_as_one():
+    """Forty candidates exactly at the limit: of 100 studies at most 2.5 % (6 % leaves two deviations) state anything."""
+    random = np.random.default_rng(11)
+    asked = limit(what="unload events", at_most="0.3 1/km")
+    some = 0
+    for _ in range(100):
+        counts = 2.0 * random.poisson(0.15, (40, 100))
+        ds = xr.concat([one(100, unload_events=("wheel", row)) for row in counts], "wheelbase")
+        found = verdicts(ds.assign_coords(wheelbase=np.arange(40.0)), [asked])
+        some += any(v.status != OPEN for v in found)
+    assert some <= 6
+
+
+def test_one_clear_case_among_many_unclear_ones_still_stands():
+    random = np.random.default_rng(12)
+    rates = np.r_[0.02, np.full(39, 0.15)]
+    ds = xr.concat(
+        [one(200, unload_events=("wheel", 2.0 * random.poisson(r, 200))) for r in rates], "wheelbase"
+    )
+    found = verdicts(
+        ds.assign_coords(wheelbase=np.arange(40.0)), [limit(what="unload events", at_most="0.3 1/km")]
+    )
+    assert found[0].status == MEETS
+    assert sum(v.status != OPEN for v in found) <= 3
+
+
+def test_a_limit_far_beyond_everything_met_is_kept_whatever_the_fit():
+    """Two kinds of ground, so that no one distribution fits; 7 mm of movement at a place with 200 mm, limit 20 mm."""
+    random = np.random.default_rng(13)
+    movement = np.where(random.random(200) < 0.1, 0.006, 0.002) + 0.0005 * random.random(200)
+    ds = one(200, gap_minimum=("gap", 0.2 - movement))
+    (far,) = verdicts(ds, [limit(what="gap", at_least="20 mm")])
+    assert (far.status, far.basis) == (MEETS, "far beyond")
+    (near,) = verdicts(ds, [limit(what="gap", at_least="190 mm")])
+    assert near.status == OPEN
+
+
+def test_far_beyond_is_never_said_of_a_level_that_a_heavy_tail_reaches():
+    """Movement with a tail heavier than any suspension has (shape 0.3); a level passed ten times too often is open."""
+    random = np.random.default_rng(14)
+    allowed = -np.log1p(-0.1) / 1e6 * 1000  # passings a kilometre
+    level = 0.01 * ((10 * allowed) ** -0.3 - 1) / 0.3
+    asked = limit(what="gap", at_least=f"{1e3 * (1.0 - level):.6f} mm")
+    wrong = 0
+    for _ in range(100):
+        movement = 0.01 * ((-np.log(random.random(200))) ** -0.3 - 1) / 0.3
+        (found,) = verdicts(one(200, gap_minimum=("gap", 1.0 - movement)), [asked])
+        wrong += found.status == MEETS and found.basis == "far beyond"
+    assert wrong <= 5
+
+
+class Found:
+    """What a search for rare events found of one gap."""
+
+    variable, item, candidate, course = "gap_minimum", "", 0, 0
+
+    def __init__(self, level, per_metre, low, high):
+        self.level, self.per_metre, self.low, self.high = level, per_metre, low, high
+
+
+@pytest.mark.parametrize(
+    "found, status",
+    [
+        (Found(0.02, 1e-9, 0.5e-9, 2e-9), MEETS),  # allowed is 1.05e-7 per metre
+        (Found(0.02, 1e-5, 0.5e-5, 2e-5), MISSES),
+        (Found(0.02, 1e-7, 0.3e-7, 3e-7), OPEN),
+        (Found(0.02, 0.0, 0.0, 3e-10), MEETS),  # never reached in 10 million km
+        (Found(0.03, 1e-9, 0.5e-9, 2e-9), MEETS),  # a milder level is passed seldom enough already
+        (Found(0.01, 1e-5, 0.5e-5, 2e-5), MISSES),  # a harder one too often
+        (Found(0.01, 1e-9, 0.5e-9, 2e-9), OPEN),  # a harder one seldom: says nothing
+    ],
+)
+def test_what_a_search_for_rare_events_found_decides(found, status):
+    """50 km driven, a tail that a level of 20 mm may or may not reach: the samples alone leave it open."""
+    movement = 0.05 + 0.008 * np.random.default_rng(15).gumbel(size=50)
+    ds = one(50, gap_minimum=("gap", 0.15 - movement)).assign_coords(gap=[""])
+    asked = [limit(what="gap", at_least="20 mm")]
+    assert verdicts(ds, asked)[0].status == OPEN
+    verdict = verdicts(ds, asked, evidence=[found])[0]
+    assert verdict.status == status
+    assert status == OPEN or verdict.basis == "rare events"
