@@ -1,11 +1,10 @@
 """Independent jobs on all cores of this machine, in forked processes that share what is loaded."""
 
 import os
-import sys
 from collections.abc import Callable, Sequence
 from typing import TypeVar
 
-from crossaxle.studies.base.workers import share_out
+from crossaxle.studies.base.workers import can_fork, share_out
 
 R = TypeVar("R")
 
@@ -28,7 +27,7 @@ def in_parallel(jobs: Sequence[Callable[[], R]]) -> list[R]:
         What a job raised.
     """
     cores = os.cpu_count() or 1
-    if sys.platform != "linux" or cores < 2 or len(jobs) < 2:
+    if not can_fork() or cores < 2 or len(jobs) < 2:
         return [job() for job in jobs]
     done = dict(share_out(lambda number: jobs[number](), [(number,) for number in range(len(jobs))], cores))
     return [done[number] for number in range(len(jobs))]

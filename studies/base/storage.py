@@ -2,8 +2,13 @@
 
 import errno
 import os
+import sys
+import time
 from contextlib import suppress
 from pathlib import Path
+
+LONGEST_WRITE = 3600.0
+"""A file that was last written to so long ago is not being written any more [s]; asked where processes cannot be."""
 
 
 def write_whole(path: Path, content: bytes) -> None:
@@ -24,11 +29,7 @@ def write_whole(path: Path, content: bytes) -> None:
         if isinstance(error, OSError):
             error.filename, error.filename2 = str(path), None  # the name that the reader knows
         raise
-    folder = os.open(path.parent, os.O_RDONLY)
-    try:
-        os.fsync(folder)
-    finally:
-        os.close(folder)
+    _force_folder(path.parent)
 
 
 def not_written(error: OSError, elsewhere: str = "") -> str:
@@ -48,13 +49,14 @@ def not_written(error: OSError, elsewhere: str = "") -> str:
     another = f"choose another folder {elsewhere}" if elsewhere else "choose another place"
     remedy = {
         errno.ENOSPC: "make room on the disk",
-        errno.EDQUOT: "make room within the quota",
         errno.EEXIST: f"a file is in the way; {another}",
         errno.ENOTDIR: f"a file is in the way; {another}",
         errno.EISDIR: "it is a folder; name a file",
         errno.ENOENT: another if elsewhere else f"make its folder first, or {another}",
         errno.EACCES: f"allow writing there, or {another}",
     }
+    if hasattr(errno, "EDQUOT"):
+        remedy[errno.EDQUOT] = "make room within the quota"
     return f"cannot be written: {error.strerror or error}; {remedy.get(error.errno or 0, another)}"
 
 
@@ -68,13 +70,15 @@ def clear_unfinished(folder: Path) -> None:
     """
     for path in folder.glob(".*.tmp"):
         writer = path.name.split(".")[-2]
-        if writer.isdecimal() and not _is_another_living(int(writer)):
+        if writer.isdecimal() and not _is_being_written(path, int(writer)):
             path.unlink(missing_ok=True)
 
 
-def _is_another_living(process: int) -> bool:
+def _is_being_written(path: Path, process: int) -> bool:
     if process == os.getpid():
         return False
+    if sys.platform == "win32":  # asking for a process there would end it
+        return time.time() - path.stat().st_mtime < LONGEST_WRITE
     try:
         os.kill(process, 0)
     except (ProcessLookupError, OverflowError):
@@ -82,6 +86,17 @@ def _is_another_living(process: int) -> bool:
     except PermissionError:
         return True
     return True
+
+
+def _force_folder(folder: Path) -> None:
+    """Force a folder's list of names to the disk, where the system lets a folder be opened."""
+    if sys.platform == "win32":
+        return
+    opened = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(opened)
+    finally:
+        os.close(opened)
 
 
 def _write(path: Path, content: bytes) -> None:

@@ -29,6 +29,11 @@ class WorkersLostError(Exception):
     """Workers died over the same job again and again, or the cluster went away."""
 
 
+def can_fork() -> bool:
+    """Whether worker processes are forked: on Linux; elsewhere they are started anew and import what they need."""
+    return sys.platform == "linux" and hasattr(os, "fork")
+
+
 def share_out(
     task: Callable[..., R], jobs: Sequence[tuple[Any, ...]], workers: int
 ) -> Iterator[tuple[int, R]]:
@@ -101,7 +106,7 @@ class _Worker:
 
     def __init__(self, task: Callable[..., Any]) -> None:
         # forked workers have at once what is loaded, compiled and made ready here; elsewhere a fork is not safe
-        context: Any = multiprocessing.get_context("fork" if sys.platform == "linux" else "spawn")
+        context: Any = multiprocessing.get_context("fork" if can_fork() else "spawn")
         self.pipe, other = context.Pipe()
         self.process = context.Process(target=_work, args=(other, task), daemon=True)
         with warnings.catch_warnings():

@@ -4,7 +4,9 @@ Everything heavy is imported inside the commands, so that ``--help`` answers at 
 or failed although the input was good, 2 bad input.
 """
 
+import io
 import os
+import sys
 
 import click
 
@@ -16,6 +18,9 @@ from crossaxle.studies.cli.study_commands import check, example, report, run
 
 def main() -> None:
     """Run the command line; linear algebra stays on one thread, so that results do not depend on cores."""
+    for stream in (sys.stdout, sys.stderr):  # a console of another encoding shows ? for what it lacks
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ[name] = "1"
     cli(prog_name="crossaxle")

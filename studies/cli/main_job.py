@@ -3,6 +3,8 @@
 import math
 import os
 import shlex
+import subprocess
+import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
@@ -172,7 +174,8 @@ def _how_to_go_on(path: str, folder: Path, settings: Mapping[str, Any], options:
     ):
         words += [f"--{name}", str(value)] if value is not None else []
     words += ["--yes-large"] if options.yes_large else []
-    return f"what is done is kept; go on with: {shlex.join([*words, '--resume'])}"
+    line = subprocess.list2cmdline if sys.platform == "win32" else shlex.join
+    return f"what is done is kept; go on with: {line([*words, '--resume'])}"
 
 
 def _samples_to_decide(dataset: "xr.Dataset", most: int, first: int, heard: Listener) -> int:

@@ -6,6 +6,7 @@ complaint names file, key, what was found, what is allowed and, where there is o
 """
 
 import json
+import os
 import stat
 import tomllib
 from collections.abc import Mapping
@@ -96,7 +97,12 @@ def read(path: Path | str, model: type[M], overrides: Mapping[str, Any] | None =
 
 def open_document(path: Path | str) -> Document:
     """Read and parse a TOML file; raise InputError if it cannot be read or is no TOML."""
-    return document(str(path), text_of(path))
+    return document(readable(path), text_of(path))
+
+
+def readable(path: Path | str) -> str:
+    """Write a path as text that any file can hold: bytes that the locale could not read are taken as UTF-8."""
+    return os.fsencode(path).decode("utf-8", "replace")
 
 
 def document(name: str, text: str) -> Document:

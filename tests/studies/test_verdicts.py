@@ -187,7 +187,7 @@ def test_wrong_limits_are_refused_with_a_reason(entries, words):
 
 
 def test_many_verdicts_together_are_as_sure_as_one():
-    """Forty candidates exactly at the limit: of 100 studies at most 2.5 % (6 % leaves two deviations) state anything."""
+    """Forty candidates at the limit itself: of 100 studies 2.5 % (6 % leaves two deviations) may decide anything."""
     random = np.random.default_rng(11)
     asked = limit(what="unload events", at_most="0.3 1/km")
     some = 0
