@@ -15,9 +15,10 @@ import numpy as np
 
 from crossaxle.arrays import Array, Float32
 from crossaxle.terrain.course import Course, Slope
+from crossaxle.terrain.obstacles import add_obstacles
 from crossaxle.terrain.recording import lay_recording
 from crossaxle.terrain.roughness import lay_roughness
-from crossaxle.terrain.shapes import COLUMNS, add_obstacles
+from crossaxle.terrain.shapes import COLUMNS
 from crossaxle.terrain.slow import slow_nodes, slow_values
 
 BLEND = 8.0

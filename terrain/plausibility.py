@@ -3,18 +3,11 @@
 import numpy as np
 
 from crossaxle.terrain.course import Course, CourseSection
-from crossaxle.terrain.obstacles import Boulder, Ditch, Obstacle, Step, Washboard, WaterBar
 
 STEEPEST_ROUGHNESS = 0.3
 """Standard deviation of the roughness' slope that a wheel may still meet [1]."""
 USUAL_WAVINESS = (1.5, 2.5)
 STEEPEST_SLOPE = np.radians(25)
-HIGHEST_SHARP_EDGE = 0.5
-"""Height of an edge or a boulder that a large wheel may still climb [m]."""
-STEEPEST_DITCH = 1.2
-"""Tangent of a ditch's wall."""
-MOST_COVERED = 0.5
-"""Share of the way that one kind of obstacle may cover."""
 COARSEST_BAND = 0.5
 """A band that ends below this leaves out what lifts a single wheel [cycle/m]."""
 
@@ -30,7 +23,7 @@ def _section(section: CourseSection) -> list[str]:
     return [
         *_roughness(section),
         *_slopes(section),
-        *(text for obstacle in section.obstacles for text in _obstacle(obstacle)),
+        *(text for obstacle in section.obstacles for text in obstacle.doubts()),
     ]
 
 
@@ -71,39 +64,3 @@ def _slopes(section: CourseSection) -> list[str]:
                 f" {np.degrees(STEEPEST_SLOPE):.0f} deg a laden truck tips or slides: check the numbers"
             )
     return found
-
-
-def _obstacle(obstacle: Obstacle) -> list[str]:
-    found: list[str] = []
-    sharp = isinstance(obstacle, Boulder) or (isinstance(obstacle, Step) and obstacle.ramp.high == 0)
-    if isinstance(obstacle, Boulder | Step) and sharp and obstacle.height.high > HIGHEST_SHARP_EDGE:
-        found.append(
-            f"a {obstacle.kind} up to {obstacle.height.high:g} m high is an edge that no wheel climbs; at most"
-            f" {HIGHEST_SHARP_EDGE:g} m is plausible"
-        )
-    if isinstance(obstacle, Ditch):
-        # steepest tangent of a raised cosine; the narrowest ditch need not be the deepest, hence the middles
-        steepest = np.pi * obstacle.depth.middle / obstacle.width.middle
-        if steepest > STEEPEST_DITCH:
-            found.append(
-                f"a ditch {obstacle.depth.middle:g} m deep and {obstacle.width.middle:g} m wide has walls of"
-                f" {np.degrees(np.arctan(steepest)):.0f} deg; make it wider or shallower"
-            )
-    covered = obstacle.rate * _extent(obstacle)
-    if covered > MOST_COVERED:
-        found.append(
-            f"{1000 * obstacle.rate:g} times a {obstacle.kind} per km covers {100 * covered:.0f} % of the way, so"
-            " they overlap and add up; lower the rate"
-        )
-    return found
-
-
-def _extent(obstacle: Obstacle) -> float:
-    """Typical extent along the way [m]."""
-    if isinstance(obstacle, Ditch | WaterBar):
-        return obstacle.width.middle
-    if isinstance(obstacle, Step):
-        return obstacle.ramp.middle + obstacle.run_out
-    if isinstance(obstacle, Washboard) or obstacle.kind == "ruts":
-        return obstacle.length.middle
-    return obstacle.diameter.middle

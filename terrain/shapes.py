@@ -1,5 +1,5 @@
 # mypy: disable-error-code="untyped-decorator,no-any-return"
-"""Shapes of obstacles, added to the ground heights along lines parallel to the way (compiled).
+"""What obstacles share: the columns of their rows, and the compiled pieces that their shapes are made of.
 
 Frame: x along the way from the start of the sample, y to the left of the centre line, heights up. A shape
 that lies across the way is a profile of u = (x - x0) cos(a) + y sin(a), a being its angle from square across;
@@ -11,16 +11,13 @@ import math
 
 from numba import njit
 
-from crossaxle.arrays import Array, Float32
-
-KINDS = ("ditch", "hole", "mound", "step", "boulder", "ruts", "water bar", "washboard")
-DITCH, HOLE, MOUND, STEP, BOULDER, RUTS, WATER_BAR, WASHBOARD = range(8)
+from crossaxle.arrays import Array
 
 COLUMNS = ("kind", "x", "y", "angle", "height", "width", "length", "period", "side")
 KIND, X, Y, ANGLE, HEIGHT, WIDTH, LENGTH, PERIOD, SIDE = range(9)
-"""Columns of an obstacle's row: code, place [m, m, rad], signed height [m], size across its axis [m], extent
-along the way [m], gauge of ruts or wave length of a washboard [m], and the side it is confined to (1 left, -1
-right, 0 both)."""
+"""Columns of an obstacle's row: place of its kind among `crossaxle.terrain.obstacles.KINDS`, place [m, m, rad], signed
+height [m], size across its axis [m], extent along the way [m], gauge of ruts or wave length of a washboard [m], and
+the side it is confined to (1 left, -1 right, 0 both)."""
 
 FADE = 0.5
 """Width of the strip on the centre line in which a one-sided obstacle fades out [m]."""
@@ -41,84 +38,31 @@ def ramp(u: float) -> float:
 
 
 @njit(cache=True, nogil=True)
-def across(kind: int, u: float, row: Array) -> float:
-    """Give the height of an obstacle that lies across the way at the distance u past its axis or foot [m]."""
-    height, width, length = row[HEIGHT], row[WIDTH], row[LENGTH]
-    if kind == DITCH:
-        return height * bump(u / width)
-    if kind == WATER_BAR:
-        # a bar, and before it the drain it was dug from, half as deep as the bar is high
-        return height * (bump(u / width) - 0.5 * bump((u + width) / width))
-    if kind == STEP:
-        if u < 0.0:
-            return 0.0
-        rise = ramp(u / width) if width > 0.0 else 1.0
-        return height * rise * (1.0 - ramp((u - width) / length))
-    if u < 0.0 or u > length:
-        return 0.0
-    fade = min(row[PERIOD], 0.25 * length)
-    return height * math.sin(2 * math.pi * u / row[PERIOD]) * ramp(u / fade) * ramp((length - u) / fade)
+def past(x: float, y: float, row: Array) -> float:
+    """Distance of a point past the axis or foot of an obstacle that lies across the way [m]."""
+    return (x - row[X]) * math.cos(row[ANGLE]) + y * math.sin(row[ANGLE])
 
 
 @njit(cache=True, nogil=True)
-def at(kind: int, x: float, y: float, row: Array) -> float:
-    """Give the height of one obstacle at a point of the ground [m]."""
-    along = x - row[X]
-    if kind in (HOLE, MOUND, BOULDER):
-        r = math.hypot(along, y - row[Y]) / row[WIDTH]
-        if kind == BOULDER:
-            return row[HEIGHT] * math.sqrt(1.0 - 4.0 * r * r) if r < 0.5 else 0.0
-        return row[HEIGHT] * bump(r)
-    if kind == RUTS:
-        half = 0.5 * row[PERIOD]
-        off = y - row[Y]
-        cut = bump((off - half) / row[WIDTH]) + bump((off + half) / row[WIDTH])
-        fade = 0.25 * row[LENGTH]
-        return row[HEIGHT] * cut * ramp(along / fade) * ramp((row[LENGTH] - along) / fade)
-    u = along * math.cos(row[ANGLE]) + y * math.sin(row[ANGLE])
-    return across(kind, u, row) * (ramp(row[SIDE] * y / FADE + 0.5) if row[SIDE] != 0.0 else 1.0)
+def on_its_side(y: float, row: Array) -> float:
+    """Share of its height that an obstacle across the way has at y: all, or fading out towards the other side."""
+    return ramp(row[SIDE] * y / FADE + 0.5) if row[SIDE] != 0.0 else 1.0
 
 
 @njit(cache=True, nogil=True)
-def reach(kind: int, y: float, row: Array) -> tuple[float, float]:
-    """Give the stretch of x in which an obstacle may change the height of the line at y [m]."""
-    if kind in (HOLE, MOUND, BOULDER):
-        return row[X] - 0.5 * row[WIDTH], row[X] + 0.5 * row[WIDTH]
-    if kind == RUTS:
-        return row[X], row[X] + row[LENGTH]
-    low, high = -0.5 * row[WIDTH], 0.5 * row[WIDTH]
-    if kind == WATER_BAR:
-        low -= row[WIDTH]
-    elif kind == STEP:
-        low, high = 0.0, row[WIDTH] + row[LENGTH]
-    elif kind == WASHBOARD:
-        low, high = 0.0, row[LENGTH]
+def across_between(low: float, high: float, y: float, row: Array) -> tuple[float, float]:
+    """Stretch of x at y that lies between two distances past an axis across the way [m]."""
     shift, stretch = y * math.sin(row[ANGLE]), math.cos(row[ANGLE])
     return row[X] + (low - shift) / stretch, row[X] + (high - shift) / stretch
 
 
 @njit(cache=True, nogil=True)
-def add_obstacles(heights: Float32, lines_y: Array, start: float, spacing: float, rows: Array) -> None:
-    """Add obstacles to ground heights in place.
+def round_reach(y: float, row: Array) -> tuple[float, float]:
+    """Stretch of x that a round obstacle may change [m]."""
+    return row[X] - 0.5 * row[WIDTH], row[X] + 0.5 * row[WIDTH]
 
-    Parameters
-    ----------
-    heights : (n_lines, n_points)
-    lines_y : (n_lines,)
-    start : float
-        x of the first point [m].
-    spacing : float
-        Between points [m].
-    rows : (n_obstacles, 9)
-        See `COLUMNS`.
-    """
-    n_points = heights.shape[1]
-    for row in rows:
-        kind = int(row[KIND])
-        for line in range(lines_y.size):
-            y = lines_y[line]
-            first, last = reach(kind, y, row)
-            begin = max(0, math.floor((first - start) / spacing))
-            end = min(n_points, math.ceil((last - start) / spacing) + 1)
-            for i in range(begin, end):
-                heights[line, i] += at(kind, start + i * spacing, y, row)
+
+@njit(cache=True, nogil=True)
+def from_centre(x: float, y: float, row: Array) -> float:
+    """Distance of a point from a round obstacle's centre, over its diameter [1]."""
+    return math.hypot(x - row[X], y - row[Y]) / row[WIDTH]

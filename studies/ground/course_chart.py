@@ -3,7 +3,7 @@
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.patches import Ellipse, Patch, Polygon
+from matplotlib.patches import Patch, Polygon
 from matplotlib.ticker import FuncFormatter, NullLocator
 from scipy.signal import welch
 
@@ -12,22 +12,8 @@ from crossaxle.studies.charts import style
 from crossaxle.studies.ground.course_description import View, stretch_of, warp_angles
 from crossaxle.terrain.course import Course
 from crossaxle.terrain.ground import Ground, lay_ground
-from crossaxle.terrain.shapes import (
-    BOULDER,
-    HOLE,
-    KIND,
-    KINDS,
-    LENGTH,
-    MOUND,
-    PERIOD,
-    RUTS,
-    SIDE,
-    STEP,
-    WIDTH,
-    X,
-    Y,
-    reach,
-)
+from crossaxle.terrain.obstacles import KINDS
+from crossaxle.terrain.shapes import KIND, X
 from crossaxle.terrain.spectrum import CLASS_MEANS
 
 SHOWN = 40.0
@@ -168,37 +154,24 @@ def _plan(ax: Axes, bar: Axes, ground: Ground, shown: slice) -> None:
 
 
 def _mark(ax: Axes, row: Array, x0: float, length: float) -> None:
-    """Outline one obstacle and name it."""
-    kind = int(row[KIND])
-    x = row[X] - x0
-    begin, end = np.array([reach(kind, y, row) for y in (-HALF_WIDTH, HALF_WIDTH)]).T - x0
-    if end.max() < 0 or begin.min() > length:
+    """Outline one obstacle and name it at the left end of its outline."""
+    kind = KINDS[int(row[KIND])]
+    outlines = [corners - (x0, 0.0) for corners in kind.outlines(row, HALF_WIDTH)]
+    everything = np.concatenate(outlines)
+    if everything[:, 0].max() < 0 or everything[:, 0].min() > length:
         return
-    if kind in (HOLE, MOUND, BOULDER):
-        _outline(ax, Ellipse((x, row[Y]), row[WIDTH], row[WIDTH]))
-        label = x, row[Y] + row[WIDTH] / 2 + 0.1
-    elif kind == RUTS:
-        for side in (0.5, -0.5):
-            y = row[Y] + side * row[PERIOD]
-            near, far = y - row[WIDTH] / 2, y + row[WIDTH] / 2
-            corners = [(x, near), (x, far), (end[0], far), (end[0], near)]
-            _outline(ax, Polygon(corners))
-        label = max(x, 0.3), row[Y] + row[PERIOD] / 2 + row[WIDTH] / 2 + 0.1
-    else:
-        ends = {0: (-HALF_WIDTH, HALF_WIDTH), 1: (0.0, HALF_WIDTH), -1: (-HALF_WIDTH, 0.0)}[int(row[SIDE])]
-        if kind == STEP:
-            row = row.copy()
-            row[LENGTH] = 0.0  # the run-out is no part of the edge
-        (low, high), (low_end, high_end) = (reach(kind, y, row) for y in ends)
-        corners = [(low, ends[0]), (low_end, ends[1]), (high_end, ends[1]), (high, ends[0])]
-        _outline(ax, Polygon([(px - x0, py) for px, py in corners]))
-        label = low_end - x0, ends[1] - 0.15
-    if 0 <= label[0] < 0.93 * length:
-        below = label[1] > HALF_WIDTH - 0.6
+    for corners in outlines:
+        _outline(ax, Polygon([tuple(corner) for corner in corners]))
+    highest = everything[everything[:, 1] >= everything[:, 1].max() - 1e-6]
+    x, y = float(highest[:, 0].min()), float(highest[:, 1].max())
+    if everything[:, 0].min() < 0 <= everything[:, 0].max():
+        x = max(x, 0.3)
+    if 0 <= x < 0.93 * length:
+        below = y > HALF_WIDTH - 0.6
         ax.text(
-            label[0],
-            min(label[1], HALF_WIDTH - 0.05),
-            KINDS[kind],
+            x,
+            min(y + (-0.15 if below else 0.1), HALF_WIDTH - 0.05),
+            kind.word(),
             size=8.5,
             color=style.INK,
             va="top" if below else "bottom",

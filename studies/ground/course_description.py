@@ -15,8 +15,9 @@ from crossaxle.arrays import Array
 from crossaxle.terrain.closed_form import Process, cross_level, height, warp
 from crossaxle.terrain.course import Course, CourseSection, Slope
 from crossaxle.terrain.ground import Stretch, lay_ground
+from crossaxle.terrain.obstacles import KINDS
 from crossaxle.terrain.plausibility import doubts
-from crossaxle.terrain.shapes import KIND, KINDS
+from crossaxle.terrain.shapes import KIND
 from crossaxle.terrain.spectrum import nearest_class
 from crossaxle.terrain.tracks import TyreLine, lay_tracks
 
@@ -71,7 +72,7 @@ def describe_ground(course: Course, view: View | None = None) -> dict[str, Any]:
     twist = warp_angles(course, view)
     half = np.radians(np.abs(twist)) * view.track / 2
     found = lay_ground(course, (view.track / 2, -view.track / 2), view.spacing, view.n_points, view.seed, 0)
-    counts = Counter(KINDS[int(kind)] for kind in found.obstacles[:, KIND])
+    counts = Counter(KINDS[int(kind)].word() for kind in found.obstacles[:, KIND])
     return {
         "course": course.name,
         "sections": {name: _section(course, name, view) for name in course.sections},

@@ -1,5 +1,7 @@
 """Obstacles: Poisson arrivals, distributions of size, place and angle, and the shapes they add to the ground."""
 
+from typing import Literal
+
 import numpy as np
 import pytest
 from scipy.stats import chi2, kstest, norm
@@ -8,6 +10,7 @@ from crossaxle.terrain.course import Course, CourseSection
 from crossaxle.terrain.distribution import fixed, lognormal, uniform
 from crossaxle.terrain.ground import lay_ground
 from crossaxle.terrain.obstacles import (
+    KINDS,
     Boulder,
     Ditch,
     Hole,
@@ -18,7 +21,7 @@ from crossaxle.terrain.obstacles import (
     Washboard,
     WaterBar,
 )
-from crossaxle.terrain.shapes import ANGLE, HEIGHT, SIDE, WIDTH, X, Y
+from crossaxle.terrain.shapes import ANGLE, HEIGHT, KIND, LENGTH, PERIOD, SIDE, WIDTH, X, Y
 
 SPACING = 0.05
 
@@ -37,7 +40,7 @@ def one(obstacle: Population, x: float = 10.0, **columns: float) -> np.ndarray:
 
 
 def heights(row: np.ndarray, lines_y: tuple[float, ...] = (1.0, -1.0), n_points: int = 1000) -> np.ndarray:
-    from crossaxle.terrain.shapes import add_obstacles
+    from crossaxle.terrain.obstacles import add_obstacles
 
     z = np.zeros((len(lines_y), n_points), np.float32)
     add_obstacles(z, np.array(lines_y), 0.0, SPACING, row)
@@ -209,3 +212,26 @@ def test_crossing_angles_stay_below_a_bound() -> None:
     assert np.abs(rows[:, ANGLE]).max() == pytest.approx(np.radians(70))
     assert np.all(rows[:, HEIGHT] == -0.4)
     assert np.all(rows[:, WIDTH] == 2.0)
+
+
+def test_a_kind_without_a_shape_is_refused_when_it_is_defined() -> None:
+    with pytest.raises(TypeError, match="without a shape"):
+        type("Log", (Population,), {"__annotations__": {"kind": Literal["log"]}, "kind": "log"})
+
+
+def test_every_kind_is_laid_within_its_reach_and_nowhere_else() -> None:
+    """Heights outside the stretch that a kind says it reaches are none; inside some are."""
+    for code, kind in enumerate(KINDS):
+        row = np.zeros(9)
+        row[[KIND, X, HEIGHT, WIDTH, LENGTH, PERIOD]] = code, 20.0, 0.3, 1.0, 4.0, 1.5
+        first, last = kind.shape.reach(0.4, row)
+        x = np.arange(0.0, 40.0, 0.05)
+        laid = np.array([kind.shape.height(float(p), 0.4, row) for p in x])
+        assert np.abs(laid[(x > first) & (x < last)]).max() > 0.05, kind.word()
+        assert np.abs(laid[(x < first - 1e-9) | (x > last + 1e-9)]).max() < 1e-12, kind.word()
+
+
+def test_a_code_of_no_kind_lays_no_other_shape() -> None:
+    row = np.zeros((1, 9))
+    row[0, [KIND, X, HEIGHT, WIDTH, LENGTH, PERIOD]] = len(KINDS), 10.0, 0.3, 1.0, 4.0, 1.5
+    assert heights(row).max() == 0.0
