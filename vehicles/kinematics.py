@@ -348,7 +348,7 @@ def mount_guides(layout: Layout) -> tuple[Array, Array]:
     """
     stations = layout.mount_stations()
     mount = layout.mount
-    holding = [name for name in stations if "pivot" not in name and "sprung" not in name]
+    holding = [name for name, support in layout.supports().items() if support.holds_both_rails]
     chosen = []
     for key, names in (
         ("side_force_at", mount.side_force_at or list(stations)),

@@ -7,13 +7,7 @@ import numpy as np
 
 from crossaxle.arrays import Array
 from crossaxle.vehicles.file import VehicleFile
-from crossaxle.vehicles.mount_entries import (
-    FourPointMount,
-    MountBase,
-    RigidMount,
-    SprungMount,
-    ThreePointMount,
-)
+from crossaxle.vehicles.mount_entries import MountBase, Support
 from crossaxle.vehicles.position import Position
 
 
@@ -40,22 +34,13 @@ class Layout:
             return self.mount.height
         return self.file.frame.height + 0.5 * getattr(self.file.frame.section, "height", 0.0)
 
+    def supports(self) -> dict[str, Support]:
+        """Supports of the chosen mount by name: ``1``, ``2`` ... , ``pair``, ``pivot``, ``fixed`` ..."""
+        return {support.name: support for support in self.mount.supports()}
+
     def mount_stations(self) -> dict[str, float]:
-        """Stations of the chosen mount by name: ``1``, ``2`` ... , ``pair``, ``pivot``, ``fixed`` ... [m]."""
-        mount = self.mount
-        if isinstance(mount, RigidMount):
-            return {str(i + 1): self.station(p) for i, p in enumerate(mount.at)}
-        if isinstance(mount, ThreePointMount):
-            return {"pair": self.station(mount.pair), "pivot": self.station(mount.pivot)}
-        if isinstance(mount, FourPointMount):
-            return {
-                "front pivot": self.station(mount.front_pivot),
-                "pair": self.station(mount.pair),
-                "rear pivot": self.station(mount.rear_pivot),
-            }
-        assert isinstance(mount, SprungMount)
-        sprung = {f"sprung {i + 1}": self.station(p) for i, p in enumerate(mount.sprung)}
-        return {"fixed": self.station(mount.fixed), **sprung}
+        """Stations of the chosen mount's supports by their names [m]."""
+        return {name: self.station(support.at) for name, support in self.supports().items()}
 
     def bracket_stations(self, tank: str) -> Array:
         """Stations of a tank's brackets, front to rear, shape (count,) [m]."""

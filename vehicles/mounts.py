@@ -15,7 +15,7 @@ from crossaxle.vehicles.equations import Equations
 from crossaxle.vehicles.gravity import PointMass, together
 from crossaxle.vehicles.kinematics import Kinematics
 from crossaxle.vehicles.layout import shares
-from crossaxle.vehicles.mount_entries import FourPointMount, MountBase, SprungMount, ThreePointMount
+from crossaxle.vehicles.mount_entries import HoldDown, Pivot, Support
 from crossaxle.vehicles.structure import Output
 from crossaxle.vehicles.suspension import GRAVITY, SIDES
 
@@ -32,18 +32,22 @@ class MountPoint:
         Place [m].
     row : (n,)
         Approach of frame and body (compression positive).
+    support : Support or None
+        Of the chosen mount; None for a carrier of a mounting frame.
     """
 
     name: str
     station: float
     y: float
     row: Array
+    support: Support | None = None
 
 
 @dataclass(frozen=True)
 class PivotStop:
     """Relative roll of frame and body at a pivot, row q + offset [rad], and by hinge the stops' torque on the body."""
 
+    pivot: Pivot
     row: Array
     offset: float
     torque: dict[str, float]
@@ -73,31 +77,32 @@ class MountForce:
 def mount_points(k: Kinematics) -> list[MountPoint]:
     """The points of the chosen mount, front to rear as the file lists them."""
     points = []
-    for name, station in k.layout.mount_stations().items():
-        if "pivot" in name:
+    for name, support in k.layout.supports().items():
+        station = k.layout.station(support.at)
+        if support.pivot is not None:
             row = k.frame_heave(station) - k.height("body", station, 0.0)
-            points.append(MountPoint(name, station, 0.0, row))
+            points.append(MountPoint(name, station, 0.0, row, support))
         else:
             for side in SIDES:
                 y = k.rail_y(side)
                 row = k.rail(side, station) - k.body_rail(side, station)
-                points.append(MountPoint(f"{name} {side}", station, y, row))
+                points.append(MountPoint(f"{name} {side}", station, y, row, support))
     return points
 
 
 def add_mounts(equations: Equations, k: Kinematics, sagged: Array) -> list[MountForce]:
     """Add springs and stops of the chosen mount; return what its outputs are made of."""
-    mount = k.layout.mount
     forces = []
     for point in mount_points(k):
+        support = point.support
+        assert support is not None
         offset = -float(point.row @ sagged)
-        stiffness = _point_stiffness(mount, point)
         hinges: dict[str, float] = {}
-        if isinstance(mount, SprungMount) and "sprung" in point.name:
-            stiffness, hinges = _hold_down(equations, mount, point, offset)
-        equations.spring(point.row, stiffness, offset)
-        stop = _add_pivot_stop(equations, k, mount, point, sagged) if "pivot" in point.name else None
-        forces.append(MountForce(point, stiffness, offset, hinges, stop))
+        if support.hold_down is not None:
+            hinges = _hold_down(equations, support.hold_down, point, offset)
+        equations.spring(point.row, support.stiffness, offset)
+        stop = None if support.pivot is None else _add_pivot_stop(equations, k, support.pivot, point, sagged)
+        forces.append(MountForce(point, support.stiffness, offset, hinges, stop))
     return forces
 
 
@@ -126,7 +131,6 @@ def add_mount_outputs(
     masses: Sequence[PointMass],
 ) -> None:
     """Add force and travel of every mount point, the horizontal forces, and the torque that reaches the body."""
-    mount = k.layout.mount
     for force in forces:
         point = force.point
         equations.output(
@@ -135,47 +139,37 @@ def add_mount_outputs(
         if force.stop is None:
             equations.output(Output("mount_travel", point.name, "m"), point.row, constant=force.offset)
         else:
-            assert isinstance(mount, ThreePointMount | FourPointMount)
             row, offset = force.stop.row, force.stop.offset
             equations.output(Output("pivot_angle", point.name, "rad"), row, constant=offset)
-            lever = mount.stop_lever
+            lever = force.stop.pivot.stop_lever
             equations.output(Output("mount_travel", point.name, "m"), lever * row, constant=lever * offset)
     _add_side_and_fore_aft_forces(equations, k, masses)
     _add_body_torque(equations, k, carriers or forces, masses)
 
 
-def _point_stiffness(mount: MountBase, point: MountPoint) -> float:
-    if isinstance(mount, ThreePointMount | FourPointMount) and "pivot" in point.name:
-        return mount.pivot_stiffness or 2 * mount.stiffness
-    return mount.stiffness
-
-
-def _hold_down(
-    equations: Equations, mount: SprungMount, point: MountPoint, offset: float
-) -> tuple[float, dict[str, float]]:
-    """One sprung point: contact of stiffness kc, clamped by a spring ks with preload P.
+def _hold_down(equations: Equations, hold: HoldDown, point: MountPoint, offset: float) -> dict[str, float]:
+    """One sprung point: contact of stiffness kc, clamped by a spring ks with preload P; its hinges and their factors.
 
     In contact both act on the approach c, force (kc + ks) c; the contact opens at c = -P / kc and what is
     left is the spring, force -P + ks c, until its travel is used up.
     """
-    opens = mount.preload / mount.contact_stiffness
+    opens = hold.preload / hold.contact_stiffness
     lift, stop = f"lift {point.name}", f"travel stop {point.name}"
-    equations.hinge(lift, -point.row, -offset - opens, -mount.contact_stiffness)
-    equations.hinge(stop, -point.row, -offset - opens - mount.travel, mount.stop_stiffness)
-    return mount.contact_stiffness + mount.spring_rate, {lift: -1.0, stop: -1.0}
+    equations.hinge(lift, -point.row, -offset - opens, -hold.contact_stiffness)
+    equations.hinge(stop, -point.row, -offset - opens - hold.travel, hold.stop_stiffness)
+    return {lift: -1.0, stop: -1.0}
 
 
 def _add_pivot_stop(
-    equations: Equations, k: Kinematics, mount: MountBase, point: MountPoint, sagged: Array
+    equations: Equations, k: Kinematics, pivot: Pivot, point: MountPoint, sagged: Array
 ) -> PivotStop:
     """Stops of one pivot, either way."""
-    assert isinstance(mount, ThreePointMount | FourPointMount)
     row = k.frame_roll(point.station) - k.roll("body", point.station)
     offset = -float(row @ sagged)
     torque = {f"stop {point.name} {word}": way for word, way in (("left up", 1.0), ("right up", -1.0))}
     for name, way in torque.items():
-        equations.hinge(name, way * row, way * offset - mount.stop_angle, mount.stop_stiffness)
-    return PivotStop(row, offset, torque)
+        equations.hinge(name, way * row, way * offset - pivot.stop_angle, pivot.stop_stiffness)
+    return PivotStop(pivot, row, offset, torque)
 
 
 def _add_side_and_fore_aft_forces(equations: Equations, k: Kinematics, masses: Sequence[PointMass]) -> None:

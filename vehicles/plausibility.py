@@ -4,7 +4,6 @@ from collections.abc import Mapping, Sequence
 
 from crossaxle.vehicles.gravity import PointMass
 from crossaxle.vehicles.layout import Layout
-from crossaxle.vehicles.mount_entries import RigidMount, SprungMount, ThreePointMount
 from crossaxle.vehicles.suspension import GRAVITY
 
 LEAST_MOUNT_BASE = 0.5  # m between the stations of a three-point mount
@@ -82,8 +81,7 @@ def _on_the_frame(layout: Layout) -> list[str]:
 
 
 def _mount(layout: Layout) -> list[str]:
-    mount = layout.mount
-    stations = layout.mount_stations()
+    supports, stations = layout.supports(), layout.mount_stations()
     key = f"mounts.{layout.file.mount}"
     problems = []
     front, rear = layout.references["body front"], layout.references["body rear"]
@@ -93,18 +91,15 @@ def _mount(layout: Layout) -> list[str]:
                 f"{key}: {name} at {station:.3g} m is not under the body, which reaches from {front:.3g} m to "
                 f"{rear:.3g} m"
             )
-    if isinstance(mount, ThreePointMount):
-        base = abs(stations["pair"] - stations["pivot"])
-        if base < LEAST_MOUNT_BASE:
-            problems.append(
-                f"{key}: pair and pivot are {base:.3g} m apart; a body on three points at one station would fall "
-                f"over, allowed at least {LEAST_MOUNT_BASE} m"
-            )
-    elif max(stations.values()) - min(stations.values()) < LEAST_MOUNT_BASE:
-        problems.append(f"{key}: all mounts stand within {LEAST_MOUNT_BASE} m; spread them along the body")
+    base = max(stations.values()) - min(stations.values())
+    if base < LEAST_MOUNT_BASE:
+        problems.append(
+            f"{key}: {' and '.join(stations)} stand within {base:.3g} m; a body held at one station would fall over, "
+            f"allowed is at least {LEAST_MOUNT_BASE} m: spread them along the body"
+        )
     mounting = layout.file.mounting_frame
     if mounting is not None:
-        if not isinstance(mount, RigidMount | SprungMount):
+        if any(support.pivot for support in supports.values()):
             problems.append(
                 f"mounting_frame: found with a {layout.file.mount} mount; allowed with rigid and sprung mounts, "
                 "elsewhere it is part of the body"
@@ -116,8 +111,10 @@ def _mount(layout: Layout) -> list[str]:
             for name, station in {**stations, **carriers}.items()
             if not start <= station <= end
         ]
-    if isinstance(mount, SprungMount) and mount.spring_rate > mount.contact_stiffness:
-        problems.append(f"{key}.spring_rate: must be below contact_stiffness")
+    for name, support in supports.items():
+        hold = support.hold_down
+        if hold is not None and hold.spring_rate > hold.contact_stiffness:
+            problems.append(f"{key}.spring_rate: must be below contact_stiffness at {name}")
     return problems
 
 
@@ -164,7 +161,7 @@ def warn_of_implausible(
             f"the centre of mass stands {height:.2f} m high over a track of {track:.2f} m (static stability factor "
             f"{0.5 * track / height:.2f}): check heights, or expect it to tip early"
         )
-    if layout.file.mounts[layout.file.mount].kind == "rigid" and len(layout.mount_stations()) > 2:
+    if sum(support.holds_both_rails for support in layout.supports().values()) > 2:
         warnings.append(
             "the mount forces of a rigid mount with three or more stations depend on its stiffness and on how the "
             "body is packed: read their level values as an estimate"

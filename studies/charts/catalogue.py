@@ -12,6 +12,7 @@ from crossaxle.studies.analysis.candidates import candidates, has_results, items
 from crossaxle.studies.analysis.drivers import found_drivers
 from crossaxle.studies.analysis.fatigue_life import lives
 from crossaxle.studies.analysis.outcomes import headline
+from crossaxle.studies.base.quantities import QUANTITIES
 from crossaxle.studies.charts.convergence import convergence
 from crossaxle.studies.charts.crack_distance import fatigue_life
 from crossaxle.studies.charts.differences import differences
@@ -23,6 +24,7 @@ from crossaxle.studies.charts.share_beyond import (
     bracket_shares,
     gap_shares,
     load_shares,
+    quantity_shares,
     torque_shares,
     twist_shares,
 )
@@ -66,8 +68,10 @@ def catalogue(ds: xr.Dataset, course: int = 0) -> list[ChartEntry]:
         ]
     if lives(ds, course):
         entries.append(ChartEntry("fatigue_life", "tanks", partial(fatigue_life, ds, course)))
-    entries.append(ChartEntry("frame_twist", "frame", partial(twist_shares, ds, course)))
-    entries.append(ChartEntry("body_torque", "frame", partial(torque_shares, ds, course)))
+    for name, draw in (("frame_twist", twist_shares), ("body_torque", torque_shares)):
+        if f"{name}_histogram" in ds:
+            entries.append(ChartEntry(name, "frame", partial(draw, ds, course)))
+    entries += _further_quantities(ds, course)
     entries.append(ChartEntry("trade", "trade", partial(trade, ds, course)))
     if len(candidates(ds)) > 1:
         entries.append(ChartEntry("differences", "trade", partial(differences, ds, course)))
@@ -75,7 +79,21 @@ def catalogue(ds: xr.Dataset, course: int = 0) -> list[ChartEntry]:
     if found_drivers(ds, course) is not None:
         entries.append(ChartEntry("drivers", "drivers", partial(drivers, ds, course)))
     entries += _long_life(ds, course)
-    return [e for e in entries if e.section != "frame" or f"{e.name}_histogram" in ds]
+    return entries
+
+
+def _further_quantities(ds: xr.Dataset, course: int) -> list[ChartEntry]:
+    """Quantities whose histogram has bins of its own in the table of quantities."""
+    return [
+        ChartEntry(
+            slug(f"{name} {item}"),
+            known.shown_levels().section or "frame",
+            partial(quantity_shares, ds, name, k, course),
+        )
+        for name, known in QUANTITIES.items()
+        if known.bins is not None and f"{name}_histogram" in ds
+        for k, item in enumerate(items(ds, known.dimension) if known.dimension else [""])
+    ]
 
 
 def _long_life(ds: xr.Dataset, course: int) -> list[ChartEntry]:

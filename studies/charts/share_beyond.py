@@ -9,6 +9,7 @@ from matplotlib.figure import Figure
 from crossaxle.studies.analysis.candidates import Candidate, items, values
 from crossaxle.studies.analysis.shares import Side, level_at, shares
 from crossaxle.studies.base.number_format import number, quantity, shown_unit
+from crossaxle.studies.base.quantities import QUANTITIES
 from crossaxle.studies.charts import style
 from crossaxle.studies.charts.curve_choice import Choice, choose
 from crossaxle.studies.charts.curves import Curves, Mark, curves
@@ -49,6 +50,21 @@ def bracket_shares(ds: xr.Dataset, item: int, course: int = 0, width: float = st
     what = Curves(what.at, what.share, what.label, [Mark(rest, "standing level")])
     title = _levels_title(choice, what, f"{_capital(name)} sees", "MPa")
     note = f"Share of the distance at which the stress is at or above the value on the axis. {_BAND}"
+    return curves(choice, what, title, note, width)
+
+
+def quantity_shares(
+    ds: xr.Dataset, name: str, item: int, course: int = 0, width: float = style.WIDE
+) -> Figure:
+    """Draw the share of distance at which any quantity with a histogram is at or beyond each value."""
+    choice, known = choose(ds, course), QUANTITIES[name]
+    unit = shown_unit(known.units).unit
+    words = f"{known.long_name} of {items(ds, known.dimension)[item]}" if known.dimension else known.long_name
+    side: Side = "below" if known.worst == "least" else "beyond"
+    what = _curves(ds, name, side, item, course, f"{known.long_name} [{unit}]")
+    title = _levels_title(choice, what, f"{_capital(words)} reaches", unit)
+    way = "below" if side == "below" else "above"
+    note = f"Share of the distance at which it is at or {way} the value on the axis. {_BAND}"
     return curves(choice, what, title, note, width)
 
 

@@ -20,7 +20,6 @@ from crossaxle.studies.study.aims import aims
 from crossaxle.studies.study.study import from_attributes
 from crossaxle.vehicles.assemble import Vehicle, assemble
 from crossaxle.vehicles.gaps import GapPlace, gap_places
-from crossaxle.vehicles.mount_entries import FourPointMount, ThreePointMount
 
 
 @dataclass(frozen=True)
@@ -191,9 +190,7 @@ def _travels(
     one: xr.Dataset, course: int, vehicle: Vehicle, risked: Callable[[Array], tuple[Interval | None, bool]]
 ) -> tuple[Travel, ...]:
     travels = []
-    mount, stop, lever = vehicle.layout.mount, math.nan, math.nan
-    if isinstance(mount, ThreePointMount | FourPointMount):
-        stop, lever = mount.stop_angle, mount.stop_lever
+    supports = vehicle.layout.supports()
     for variable, dim in (("pivot_angle_maximum", "pivot"), ("mount_travel_maximum", "mount_point")):
         if variable not in one:
             continue
@@ -203,7 +200,7 @@ def _travels(
             if np.isnan(largest[:, k]).all():
                 continue
             met, needed = float(np.nanmax(largest[:, k])), risked(largest[:, k])[0]
-            travels.append(
-                Travel(item, turns, met, needed, stop if turns else math.nan, lever if turns else math.nan)
-            )
+            pivot = supports[item].pivot if turns else None
+            stop, lever = (pivot.stop_angle, pivot.stop_lever) if pivot else (math.nan, math.nan)
+            travels.append(Travel(item, turns, met, needed, stop, lever))
     return tuple(travels)

@@ -116,7 +116,7 @@ def _section(course: Course, name: str, view: View) -> dict[str, Any]:
     }
     for obstacle in section.obstacles:
         rates = found["obstacles_per_km"]
-        rates[obstacle.kind] = rates.get(obstacle.kind, 0.0) + 1000 * obstacle.rate
+        rates[obstacle.word()] = rates.get(obstacle.word(), 0.0) + 1000 * obstacle.rate
     if name in course.recordings:
         survey = course.recordings[name]
         found["survey"] = {"length_m": survey.length, "spacing_m": survey.measured_spacing}

@@ -24,17 +24,6 @@ class FigureTable(NamedTuple):
     rows: list[list[str]]
 
 
-_OTHERS = (
-    ("frame_twist", "frame twist"),
-    ("body_roll", "lean of the body"),
-    ("body_torque", "torque in the body"),
-    ("bracket_stress", "worst bracket stress"),
-    ("tank_level_difference", "tank, level difference"),
-    ("mount_travel", "largest mount travel"),
-    ("tip_margin", "tip margin"),
-)
-
-
 def worst_words(worst: Worst, scale: float) -> str:
     """Say what an extreme is and its value: ``Smallest gap, cab back to body: 34 mm``.
 
@@ -92,8 +81,11 @@ def gap_table(scenes: Sequence[Scene], names: Sequence[str]) -> FigureTable:
 def other_table(scenes: Sequence[Scene], names: Sequence[str]) -> FigureTable:
     """Tabulate the other outputs of one or several postures, those that some of them have."""
     rows = []
-    for name, words in _OTHERS:
-        unit, factor = shown_unit(QUANTITIES[name].units)
+    for name, known in QUANTITIES.items():
+        if known.posture is None:
+            continue
+        words = known.posture or known.long_name
+        unit, factor = shown_unit(known.units)
         values = [_worst(scene, name) for scene in scenes]
         if any(math.isfinite(value) for value in values):
             cells = [number(value * factor, 3) if math.isfinite(value) else "–" for value in values]
@@ -111,7 +103,7 @@ def _worst(scene: Scene, name: str) -> float:
     ]
     if not own:
         return math.nan
-    return min(own) if name == "tip_margin" else max(own, key=abs)
+    return min(own) if QUANTITIES[name].worst == "least" else max(own, key=abs)
 
 
 def _millimetres(metres: float) -> str:

@@ -303,7 +303,7 @@ class TruckShape:
         frame, floor = vehicle.file.frame, vehicle.file.body.floor
         top = frame.height + 0.5 * getattr(frame.section, "height", 0.25)
         for point in mount_points(vehicle.kinematics):
-            pivot = "pivot" in point.name
+            pivot = point.support is not None and point.support.pivot is not None
             carrier = "frame" if pivot else "left rail" if point.y > 0 else "right rail"
             half = 0.05
             corners = [

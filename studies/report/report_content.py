@@ -14,6 +14,7 @@ from crossaxle.studies.analysis.pairing import pairing_table
 from crossaxle.studies.analysis.trade_offs import trade_off_table
 from crossaxle.studies.base.number_format import kilometres
 from crossaxle.studies.base.parallel_jobs import in_parallel
+from crossaxle.studies.base.quantities import level_tables
 from crossaxle.studies.base.table import Table
 from crossaxle.studies.charts.catalogue import catalogue, slug
 from crossaxle.studies.clearance_sheet.sheet_file import recommended_sheet
@@ -168,59 +169,14 @@ def _tables(
     ):
         if made is not None:
             tables.setdefault(section, []).append(made)
-    for section, caption, names, dim in _LEVELS:
-        if not dim or ds.sizes.get(dim):
-            table = level_table(ds, course, caption, names, dim)
+    for one in level_tables():
+        if not one.dimension or ds.sizes.get(one.dimension):
+            table = level_table(ds, course, one.caption, one.headings, one.dimension)
             if table.rows:
-                tables.setdefault(section, []).append(table)
+                tables.setdefault(one.section, []).append(table)
     if (fatigue := fatigue_table(ds, course)) is not None:
         tables.setdefault("tanks", []).append(fatigue)
     return tables
-
-
-_LEVELS: tuple[tuple[str, str, dict[str, str], str], ...] = (
-    (
-        "tanks",
-        "Brackets",
-        {"bracket_stress_maximum": "Root stress", "strap_force_maximum": "Strap force"},
-        "bracket",
-    ),
-    (
-        "tanks",
-        "Tanks",
-        {"tank_level_difference_maximum": "Level difference", "tank_torque_maximum": "Tank torque"},
-        "tank",
-    ),
-    (
-        "frame",
-        "Frame and body",
-        {"frame_twist_maximum": "Frame twist", "body_torque_maximum": "Body torque"},
-        "",
-    ),
-    (
-        "frame",
-        "Mounts",
-        {
-            "mount_travel_maximum": "Travel",
-            "mount_force_maximum": "Largest force",
-            "mount_force_minimum": "Smallest force",
-        },
-        "mount_point",
-    ),
-    (
-        "frame",
-        "Horizontal mount forces, both rails of a station together",
-        {
-            "mount_side_force_maximum": "To the left",
-            "mount_side_force_minimum": "To the right (negative)",
-            "mount_fore_aft_force_maximum": "Forward",
-            "mount_fore_aft_force_minimum": "Rearward (negative)",
-        },
-        "mount_station",
-    ),
-    ("frame", "Pivots", {"pivot_angle_maximum": "Angle"}, "pivot"),
-    ("stability", "Lean and tipping", {"body_roll_maximum": "Lean", "tip_margin_minimum": "Tip margin"}, ""),
-)
 
 
 def _subtitle(ds: xr.Dataset) -> str:

@@ -12,6 +12,7 @@ from crossaxle.arrays import Array
 from crossaxle.sim.recorder import Bins
 from crossaxle.sim.structure import OutputName
 from crossaxle.studies.base.endurance import Curve
+from crossaxle.studies.base.quantities import QUANTITIES
 
 MOST_BINS = 400
 """No histogram has more bins."""
@@ -38,6 +39,12 @@ def choose_bins(level: Sequence[tuple[Sequence[OutputName], Array]]) -> dict[str
         "frame_twist": _bins(0.0, math.radians(25.0), math.radians(0.1)),
         "body_torque": _bins(0.0, 0.5 * weight, 100.0),
         "body_roll": _bins(0.0, math.radians(25.0), math.radians(0.1)),
+    }
+    recorded = {output.quantity for outputs, _ in level for output in outputs}
+    found |= {
+        name: _bins(*quantity.bins)
+        for name, quantity in QUANTITIES.items()
+        if quantity.bins is not None and name in recorded
     }
     if gaps := _of(level, "gap"):
         found["gap"] = _bins(-GAP_BEYOND[0], max(gaps) + GAP_BEYOND[1], 0.002)

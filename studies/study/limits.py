@@ -2,7 +2,7 @@
 
 import math
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Self
 
 import numpy as np
 from pydantic import (
@@ -16,7 +16,8 @@ from pydantic import (
 )
 
 from crossaxle.arrays import Array
-from crossaxle.studies.inputs.units import si, wanted
+from crossaxle.studies.base.quantities import CYCLES, QUANTITIES
+from crossaxle.studies.inputs.units import shown, si, wanted
 
 
 @dataclass(frozen=True)
@@ -47,34 +48,40 @@ class Kind:
     damage: bool = False
 
 
-KINDS = {
+_EVENTS = {
     "unload events": Kind("unload_events", "wheel", "1/m", rate=True),
     "free events": Kind("free_events", "wheel", "1/m", rate=True),
-    "gap": Kind("gap_minimum", "gap", "m", least=True),
-    "bracket stress": Kind("bracket_stress_maximum", "bracket", "Pa"),
     "distance to crack": Kind("bracket_cycles_histogram", "bracket", "m", least=True, damage=True),
-    "tank torque": Kind("tank_torque_maximum", "tank", "N*m"),
-    "body torque": Kind("body_torque_maximum", "", "N*m"),
-    "frame twist": Kind("frame_twist_maximum", "", "rad"),
-    "lean": Kind("body_roll_maximum", "", "rad"),
-    "mount travel": Kind("mount_travel_maximum", "mount_point", "m"),
-    "pivot angle": Kind("pivot_angle_maximum", "pivot", "rad"),
-    "tip margin": Kind("tip_margin_minimum", "", "1", least=True),
 }
-What = Literal[
-    "unload events",
-    "free events",
-    "gap",
-    "bracket stress",
-    "distance to crack",
-    "tank torque",
-    "body torque",
-    "frame twist",
-    "lean",
-    "mount travel",
-    "pivot angle",
-    "tip margin",
-]
+"""What is counted; all other limits are on extremes of the quantities."""
+
+
+def _quantities() -> dict[str, str]:
+    """Quantities by the words of a limit."""
+    counted = set(CYCLES.values())
+    return {
+        quantity.limit or name.replace("_", " "): name
+        for name, quantity in QUANTITIES.items()
+        if name not in counted
+    }
+
+
+def _kind(what: str, least: bool) -> Kind:
+    """Kind of a limit on one side."""
+    if what in _EVENTS:
+        return _EVENTS[what]
+    name = _quantities()[what]
+    quantity = QUANTITIES[name]
+    units = quantity.units.replace(" ", "*")
+    return Kind(f"{name}_{'minimum' if least else 'maximum'}", quantity.dimension, units, least=least)
+
+
+def _side(what: str) -> str:
+    """Which side a limit takes: ``at_least``, ``at_most``, or empty where it may be either."""
+    if what in _EVENTS:
+        return "at_least" if _EVENTS[what].least else "at_most"
+    worst = QUANTITIES[_quantities()[what]].worst
+    return {"least": "at_least", "greatest": "at_most", "either": ""}[worst]
 
 
 def _quantity(unit: str) -> BeforeValidator:
@@ -82,7 +89,10 @@ def _quantity(unit: str) -> BeforeValidator:
 
 
 class Limit(BaseModel):
-    """One limit: ``at_most`` for rates and largest values, ``at_least`` for gaps, tip margin and distance to crack.
+    """One limit on a counted event or on any quantity of the results.
+
+    ``at_most`` for rates and largest values, ``at_least`` for gaps, tip margin and distance to crack; forces and wheel
+    loads take either.
 
     A level may be passed within ``over`` with probability ``risk`` at most; a rate and a distance to crack hold as
     they stand. Without ``item`` every gap, bracket ... must keep it.
@@ -90,25 +100,37 @@ class Limit(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
 
-    what: What
+    what: Annotated[str, Field(examples=["gap"])]
     item: str = ""
     at_most: float | None = None
     at_least: float | None = None
     over: Annotated[float, Field(gt=0), _quantity("m")] = 1e6
     risk: Annotated[float, Field(gt=0, lt=1), _quantity("1")] = 0.1
 
+    @field_validator("what")
+    @classmethod
+    def _known(cls, what: str) -> str:
+        known = [*_EVENTS, *_quantities()]
+        if what not in known:
+            listed = ", ".join(f'"{one}"' for one in known)
+            raise ValueError(f"found {shown(what)}; allowed is one of {listed}")
+        return what
+
     @field_validator("at_most", "at_least", mode="before")
     @classmethod
     def _value(cls, value: Any, info: ValidationInfo) -> float | None:
-        kind = KINDS.get(info.data.get("what", ""))
-        return None if value is None or kind is None else si(value, kind.unit)
+        what = info.data.get("what")
+        return None if value is None or what is None else si(value, _kind(what, least=False).unit)
 
     @model_validator(mode="after")
     def _sides(self) -> Self:
-        side, other = ("at_least", "at_most") if self.kind.least else ("at_most", "at_least")
-        if getattr(self, side) is None or getattr(self, other) is not None:
+        side = _side(self.what)
+        given = [name for name in ("at_least", "at_most") if getattr(self, name) is not None]
+        if len(given) != 1 or side not in ("", given[0]):
+            takes = f"{side} and not {'at_most' if side == 'at_least' else 'at_least'}" if side else ""
             raise ValueError(
-                f'a limit on "{self.what}" takes {side} and not {other}; {wanted(self.kind.unit)}'
+                f'a limit on "{self.what}" takes {takes or "at_least or at_most, one of the two"}; '
+                f"{wanted(_kind(self.what, least=False).unit)}"
             )
         if self.kind.rate and self.at_most is not None and not self.at_most > 0:
             raise ValueError(f'a limit of 0 on "{self.what}" can never be shown to hold; allow some')
@@ -130,7 +152,7 @@ class Limit(BaseModel):
     @property
     def kind(self) -> Kind:
         """What the limit is on."""
-        return KINDS[self.what]
+        return _kind(self.what, self.at_least is not None)
 
     @property
     def value(self) -> float:

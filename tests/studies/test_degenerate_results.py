@@ -162,7 +162,7 @@ def test_two_pairs_of_samples_do_not_settle_a_difference():
     [
         ("study", "[[limits]", "results.nc: study: line 1: is not valid TOML"),
         ("study", 'life = "4.5 kg"', "results.nc: study: life: "),
-        ("study", "[[limits]]", "limits[1].what: is missing; write one of"),
+        ("study", "[[limits]]", "limits[1].what: is missing; write e.g. what = "),
         ("settings", "{", "results.nc: settings: cannot be read"),
     ],
 )
