@@ -65,7 +65,9 @@ class Log(_Across):
 OUTPUT = """    between = k.roll("body", k.centre("body")) - k.frame_roll(float(k.axle_stations[0]))
     equations.output(Output("body_to_rails", "", "rad"), between)
 """
-QUANTITY = """    "body_to_rails": Quantity("", "angle between body and rails", "rad", worst="either", bins=(-0.3, 0.3, 0.01)),
+QUANTITY = """    "body_to_rails": Quantity(
+        "", "angle between body and rails", "rad", worst="either", bins=(-0.3, 0.3, 0.01)
+    ),
 """
 COURSE = """
 name = "Timber haul"
