@@ -189,6 +189,14 @@ QUANTITIES = {
     "pivot_angle": Quantity(
         "pivot", "angle of the pivot", "rad", levels=_levels("frame", "Pivots", "Angle"), posture=None
     ),
+    "pivot_stop_share": Quantity(
+        "pivot",
+        "share of the angle to its stop that the pivot uses",
+        "1",
+        limit="stop share",
+        levels=_NOT_A_LEVEL,
+        posture=None,
+    ),
     "tip_margin": Quantity(
         "",
         "tip margin",
@@ -230,6 +238,7 @@ DIMENSIONS = {
     "sample": "sample of random ground",
     "fold": "group of samples, sample number modulo the number of folds",
     "wheel": "wheel",
+    "axle": "axle",
     "gap": "gap",
     "tank": "tank",
     "bracket": "tank bracket",

@@ -38,13 +38,20 @@ def fatigue_life(ds: xr.Dataset, course: int = 0, width: float = style.WIDE) -> 
                 ends[:, life.candidate] = life.distance.value, life.distance.low, life.distance.high
         estimate = Interval(*(ends / 1e6))
         panels.append(
-            DotPanel(bracket, "thousand km to a crack", estimate, "no range does damage", stated.life / 1e6)
+            DotPanel(
+                bracket,
+                "thousand km to a crack",
+                estimate,
+                "no range does damage",
+                stated.life / 1e6 if stated.life_is_stated else None,
+            )
         )
     factors = stated.fatigue
+    dashed = f" Dashed: the stated life, {kilometres(stated.life)}." if stated.life_is_stated else ""
     note = (
         f"Detail categories and damage sum of EN 1993-1-9:2005. Stress ranges at walking pace, times "
         f"{tick(factors.dynamic_factor)} for dynamics and {tick(factors.partial_factor)} (partial factor) as in the "
-        f"study. Bars: 95 % interval. Dashed: the stated life, {kilometres(stated.life)}."
+        f"study. Bars: 95 % interval.{dashed}"
     )
     return dots(
         everyone, hue(ds), panels, _title(found, [c.name for c in everyone]), note, width, common=True

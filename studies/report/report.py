@@ -25,10 +25,11 @@ from crossaxle.studies.report.report_charts import Forms, forms
 from crossaxle.studies.report.report_content import Content, Picture, ReportSection, make_content
 from crossaxle.studies.report.report_pdf import report_pdf
 from crossaxle.studies.report.report_words import paragraph, paragraphs
+from crossaxle.studies.report.verdict_file import verdict_json
 
 
 def write_report(ds: xr.Dataset, folder: Path | str) -> list[Path]:
-    """Write report.html, report.pdf, clearances.svg, charts/ (PNG, SVG, PDF) and tables/ (CSV) into a folder.
+    """Write report.html, .pdf and .json, clearances.svg, charts/ (PNG, SVG, PDF) and tables/ (CSV) into a folder.
 
     Parameters
     ----------
@@ -46,7 +47,7 @@ def write_report(ds: xr.Dataset, folder: Path | str) -> list[Path]:
     charts = folder / "charts"
     charts.mkdir(parents=True, exist_ok=True)
     content = make_content(ds, read_findings(ds, folder))
-    page, paper = folder / "report.html", folder / "report.pdf"
+    page, paper, verdict = folder / "report.html", folder / "report.pdf", folder / "report.json"
     with ThreadPoolExecutor() as threads:  # the typesetter works outside Python's lock
         printed = threads.submit(report_pdf, content)
         pictures = list(_pictures(content))
@@ -60,7 +61,8 @@ def write_report(ds: xr.Dataset, folder: Path | str) -> list[Path]:
             written.append(folder / name)
         write_whole(page, _page(content, made).encode("utf-8"))
         write_whole(paper, printed.result())
-    return [page, paper, *written]
+        write_whole(verdict, verdict_json(ds, [part.page_one for part in content.parts]))
+    return [page, paper, verdict, *written]
 
 
 def _save(picture: Picture, made: Forms, folder: Path) -> list[Path]:

@@ -78,6 +78,10 @@ class ReportPart:
     tables: list[tuple[str, Table]]
     sheet: tuple[str, str] | None = None
 
+    def file_of(self, table: Table) -> str:
+        """Name of the file that a table of page one is written to."""
+        return next(name for name, one in self.tables if one is table)
+
 
 @dataclass(frozen=True)
 class Content:
@@ -106,7 +110,7 @@ def make_content(ds: xr.Dataset, findings: Sequence[Finding] = ()) -> Content:
 
 def _part(ds: xr.Dataset, course: int, findings: Sequence[Finding]) -> ReportPart:
     prefix = f"course_{course + 1}_" if ds.sizes["course"] > 1 else ""
-    found = page_one(ds, course)
+    found = page_one(ds, course, findings)
     if not has_results(ds, course):
         return ReportPart(found, [], distance_table(ds, course), "", [])
     entries = catalogue(ds, course)
@@ -140,7 +144,7 @@ def _part(ds: xr.Dataset, course: int, findings: Sequence[Finding]) -> ReportPar
         if pictures.get(key) or tables.get(key)
     ]
     driven = distance_table(ds, course)
-    first = [t for t in (found.table, found.verdicts, found.changes, driven) if t is not None]
+    first = [t for t in (found.failures, found.table, found.verdicts, found.changes, driven) if t is not None]
     return ReportPart(found, sections, driven, once, _named(prefix, first), sheet)
 
 

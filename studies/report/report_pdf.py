@@ -19,6 +19,7 @@ def report_data(content: Content) -> tuple[dict[str, Any], dict[str, str]]:
     data = {
         "title": breakable(content.title),
         "subtitle": breakable(content.subtitle),
+        "caution": _prose(paragraph("cautions", "line")),
         "parts": [_part(content, part, pictures) for part in content.parts],
         "method": {key: _prose(paragraph("method", key)) for key in ("title", "method", "sure", "distance")}
         | {"limits": [_prose(point) for point in paragraphs("method", "limits")]},
@@ -39,6 +40,9 @@ def _part(content: Content, part: ReportPart, pictures: dict[str, str]) -> dict[
         "course": breakable(found.course),
         "several": len(content.parts) > 1,
         "lead": [breakable(sentence) for sentence in found.lead],
+        "failures": _table(found.failures),
+        "to_build": [breakable(sentence) for sentence in found.changes_to_build],
+        "signature": [[name, breakable(text)] for name, text in found.signature],
         "table": _table(found.table),
         "left_out": found.left_out,
         "numbers": _prose(paragraph("answer", "numbers", below=content.below, once=part.once)),

@@ -3,16 +3,32 @@
 import numpy as np
 import xarray as xr
 
+from crossaxle.arrays import Array
 from crossaxle.studies.analysis.candidates import Candidate, candidates, items, values
 from crossaxle.studies.analysis.outcomes import KM, Outcome, once_in
 from crossaxle.studies.base.intervals import Interval, bunch_size, met_once, rate
-from crossaxle.studies.base.number_format import fixed, kilometres, number, shown_unit
+from crossaxle.studies.base.number_format import fixed, kilometres, number, quantity, shown_unit
 from crossaxle.studies.base.table import Cell, Table, estimate_cell, name_cell
 from crossaxle.studies.charts.unloading import axles
 
 
-def headline_table(everyone: list[Candidate], outcomes: list[Outcome], keep: list[int]) -> Table:
-    """Make the table of page one; the best numbers of each column are marked unless all are alike."""
+def contact_shares(ds: xr.Dataset, course: int) -> Array:
+    """Return the share of its distance on which parts of each candidate overlap, (candidates,)."""
+    driven = np.nansum(values(ds, "distance", course), axis=1)
+    if "contact_distance" not in ds:
+        return np.zeros(len(driven))
+    touching = np.nansum(values(ds, "contact_distance", course), axis=1)
+    shares: Array = touching / np.maximum(driven, 1e-9)
+    return shares
+
+
+def headline_table(
+    everyone: list[Candidate], outcomes: list[Outcome], keep: list[int], contact: Array | None = None
+) -> Table:
+    """Make the table of page one; the best numbers of each column are marked unless all are alike.
+
+    ``contact`` (candidates,): share of the distance with parts in contact, said beside the name.
+    """
     head = [Cell("Candidate"), *(Cell(o.heading, o.unit) for o in outcomes)]
     best = [_best(o, keep) for o in outcomes]
     rows = []
@@ -21,7 +37,9 @@ def headline_table(everyone: list[Candidate], outcomes: list[Outcome], keep: lis
             estimate_cell(o.estimate[k], "best" if k in b else "", o.item[k])
             for o, b in zip(outcomes, best, strict=True)
         ]
-        rows.append([Cell(everyone[k].name), *cells])
+        share = 0.0 if contact is None else float(contact[k])
+        touching = f"parts in contact on {quantity(100 * share, '%', 2)} of the distance" if share else ""
+        rows.append([Cell(everyone[k].name, note=touching), *cells])
     return Table("Headline numbers", head, rows)
 
 

@@ -3,6 +3,7 @@
 import numpy as np
 
 from crossaxle.studies.analysis.candidates import Candidate
+from crossaxle.studies.analysis.implied import STOP_SHARE
 from crossaxle.studies.analysis.verdicts import MEETS, MISSES, Verdict
 from crossaxle.studies.base.number_format import chance, kilometres, number, shown_unit, tick, with_unit
 from crossaxle.studies.base.table import Cell, Table, name_cell
@@ -22,7 +23,7 @@ def limit_text(limit: Limit) -> str:
         return f"{what} {side} {tick(limit.value * 1e5)} per 100 km"
     if limit.kind.damage:
         return f"{what} {side} {kilometres(limit.value)}"
-    unit, factor = shown_unit(limit.kind.unit)
+    unit, factor = ("%", 100.0) if limit.what == STOP_SHARE else shown_unit(limit.kind.unit)
     text = f"{what} {side} {with_unit(tick(limit.value * factor), unit)}"
     return f"{text}, passed in {kilometres(limit.over)} with a chance of at most {tick(100 * limit.risk)} %"
 

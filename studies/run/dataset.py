@@ -14,6 +14,7 @@ import xarray as xr
 
 from crossaxle.arrays import Array, Integers
 from crossaxle.sim.codes import MEANING
+from crossaxle.sim.ground_plane import GRAVITY
 from crossaxle.sim.recorder import Combine, Record
 from crossaxle.studies.base.quantities import CYCLES, DIMENSIONS, QUANTITIES
 from crossaxle.studies.base.storage import write_whole
@@ -86,7 +87,7 @@ def results(experiment: Experiment, rows: Array, histograms: Integers) -> xr.Dat
     for histogram in columns.histograms:
         data[f"{histogram.quantity}_histogram"] = _histogram(histogram, names, shape, histograms)
         coordinates[f"{histogram.quantity}_bin"] = _bin_coordinate(histogram)
-    data |= _level_values(experiment) | _detail_categories(experiment)
+    data |= _level_values(experiment) | _detail_categories(experiment) | _as_built(experiment)
     uncertain = study.file.uncertain
     if uncertain:
         drawn = np.array([draw(uncertain, study.file.seed, sample) for sample in range(len(rows))])
@@ -155,6 +156,7 @@ def _coordinates(experiment: Experiment, samples: int) -> dict[str, Any]:
         "sample": np.arange(samples),
         "fold": np.arange(FOLDS),
         **experiment.columns.items,
+        "axle": _axles(experiment),
     }
     for name, values in items.items():
         coordinates[name] = (name, np.array(values), {"long_name": DIMENSIONS[name]})
@@ -208,6 +210,43 @@ def _level_values(experiment: Experiment) -> dict[str, Any]:
     attributes = {"long_name": "height of the centre of mass above level ground", "units": "m"}
     found["mass_height_static"] = (names, heights.reshape(study.shape), attributes)
     return found
+
+
+def _axles(experiment: Experiment) -> list[str]:
+    """Names of the axles of all candidates."""
+    return list(dict.fromkeys(axle for one in experiment.candidates for axle in one.vehicle.file.axle))
+
+
+def _as_built(experiment: Experiment) -> dict[str, Any]:
+    """What each candidate is built to: axle loads beside those permitted, and angles to the pivots' stops."""
+    study, axles = experiment.study, _axles(experiment)
+    pivots = experiment.columns.items.get("pivot", ())
+    load, permitted = (np.full((len(experiment.candidates), len(axles)), np.nan) for _ in range(2))
+    stops = np.full((len(experiment.candidates), len(pivots)), np.nan)
+    for k, candidate in enumerate(experiment.candidates):
+        for i, (axle, entry) in enumerate(candidate.vehicle.file.axle.items()):
+            at = axles.index(axle)
+            load[k, at] = candidate.level[2 * i] + candidate.level[2 * i + 1]  # wheel loads come first
+            permitted[k, at] = entry.permitted_load * GRAVITY
+        for name, support in candidate.vehicle.layout.supports().items():
+            if support.pivot is not None and name in pivots:
+                stops[k, pivots.index(name)] = support.pivot.stop_angle
+    names = tuple(one.key for one in study.swept)
+    found = {
+        "axle_load_static": ((*names, "axle"), load, "axle load, standing level", "N"),
+        "axle_permitted_load": ((*names, "axle"), permitted, "permitted axle load", "N"),
+    }
+    if pivots:
+        found["pivot_stop_angle"] = (
+            (*names, "pivot"),
+            stops,
+            "angle from level to the stop of the pivot",
+            "rad",
+        )
+    return {
+        name: (dims, value.reshape(*study.shape, value.shape[1]), {"long_name": words, "units": units})
+        for name, (dims, value, words, units) in found.items()
+    }
 
 
 def _mass_height(masses: Sequence[PointMass]) -> float:

@@ -7,7 +7,10 @@ from importlib.metadata import PackageNotFoundError, version
 
 from crossaxle.studies.study.study import Study
 
-_WITHOUT_EFFECT = {"title", "note", "samples", "vehicle", "courses", "limits", "life", "risk"}
+_WITHOUT_EFFECT = {
+    *("title", "note", "revision", "author", "checked_by"),
+    *("samples", "vehicle", "courses", "limits", "implied_limits", "life", "risk"),
+}
 """Keys of the study file that do not change a sample's result; the content of vehicle and courses counts instead."""
 
 

@@ -14,7 +14,11 @@ from crossaxle.studies.inputs.complaints import complaints
 from crossaxle.studies.inputs.reader import InputError, document
 from crossaxle.studies.inputs.units import si
 from crossaxle.studies.study.fatigue_factors import FatigueFactors
+from crossaxle.studies.study.implied_limits import ImpliedLimits
 from crossaxle.studies.study.limits import Limit
+
+USUAL_LIFE = 1e7
+"""Distance to look ahead to where a study states none [m]."""
 
 Metres = Annotated[float, BeforeValidator(lambda value: si(value, "m"))]
 Share = Annotated[float, BeforeValidator(lambda value: si(value, "1"))]
@@ -26,19 +30,42 @@ class _Stated(BaseModel):
     model_config = ConfigDict(extra="ignore")
 
     limits: list[Limit] = []
-    life: Metres = 1e7
+    life: Metres | None = None
     risk: Share = 0.1
     fatigue: FatigueFactors = FatigueFactors()
+    implied_limits: ImpliedLimits = ImpliedLimits()
+    revision: str = ""
+    author: str = ""
+    checked_by: str = ""
 
 
 @dataclass(frozen=True)
 class Aims:
-    """Limits, life [m], risk (a probability) and factors on stress ranges."""
+    """What a study states beside the experiment.
+
+    Attributes
+    ----------
+    limits : list of Limit
+    life : float
+        Distance to look ahead to [m]: the stated one, or `USUAL_LIFE`.
+    life_is_stated : bool
+    risk : float
+        Probability.
+    fatigue : FatigueFactors
+    implied : ImpliedLimits
+    revision, author, checked_by : str
+        Of the study, for page one; empty where nothing is said.
+    """
 
     limits: list[Limit]
     life: float
+    life_is_stated: bool
     risk: float
     fatigue: FatigueFactors
+    implied: ImpliedLimits
+    revision: str
+    author: str
+    checked_by: str
 
 
 def aims(ds: xr.Dataset) -> Aims:
@@ -58,4 +85,14 @@ def aims(ds: xr.Dataset) -> Aims:
         raise InputError(f"results.nc: study: {wrong}; run the study again with this version") from None
     except ValueError as error:
         raise InputError(f"results.nc: settings: cannot be read: {error}; run the study again") from None
-    return Aims(list(stated.limits), stated.life, stated.risk, stated.fatigue)
+    return Aims(
+        list(stated.limits),
+        USUAL_LIFE if stated.life is None else stated.life,
+        stated.life is not None,
+        stated.risk,
+        stated.fatigue,
+        stated.implied_limits,
+        stated.revision,
+        stated.author,
+        stated.checked_by,
+    )

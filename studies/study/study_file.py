@@ -7,6 +7,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_valida
 
 from crossaxle.studies.inputs.units import si
 from crossaxle.studies.study.fatigue_factors import FatigueFactors
+from crossaxle.studies.study.implied_limits import ImpliedLimits
 from crossaxle.studies.study.limits import Limit
 from crossaxle.studies.study.uncertain import AnyDistribution
 
@@ -17,6 +18,7 @@ def _quantity(unit: str) -> BeforeValidator:
 
 Reference = Annotated[str, Field(min_length=1, max_length=300)]
 Title = Annotated[str, Field(min_length=1, max_length=200, examples=["Wheelbase of the field clinic"])]
+ShortText = Annotated[str, Field(max_length=100)]
 SampleLength = Annotated[float, Ge(10.0), Le(1e6), _quantity("m")]
 Spacing = Annotated[float, Ge(0.001), Le(1.0), _quantity("m")]
 UnloadShare = Annotated[float, Ge(1e-6), Le(1.0), _quantity("1")]
@@ -60,8 +62,10 @@ class Thresholds(StudyTable):
 class StudyFile(StudyTable):
     """A study.
 
-    ``vehicle`` and each of ``courses`` is a path relative to the study file, or ``library:NAME``. ``sweep``
-    maps keys of the vehicle file to the values they take; every combination is a candidate. ``uncertain``
+    ``implied_limits`` are limits that hold unless they are switched off; ``revision``, ``author`` and ``checked_by``
+    stand on the report's first page. ``vehicle`` and each of ``courses`` is a path relative to the study file, or
+    ``library:NAME``. ``sweep`` maps keys of the vehicle file to the values they take; every combination is a
+    candidate. ``uncertain``
     maps (quoted, dotted) keys of the vehicle file to distributions, from which every sample has its own draw.
     """
 
@@ -77,9 +81,13 @@ class StudyFile(StudyTable):
     sweep: dict[str, Any] = {}
     uncertain: Annotated[dict[str, AnyDistribution], Field(max_length=30)] = {}
     limits: Annotated[list[Limit], Field(max_length=100)] = []
-    life: LongDistance = 1e7
+    life: LongDistance | None = None
     risk: Risk = 0.1
     fatigue: FatigueFactors = FatigueFactors()
+    implied_limits: ImpliedLimits = ImpliedLimits()
+    revision: ShortText = ""
+    author: ShortText = ""
+    checked_by: ShortText = ""
 
     @model_validator(mode="after")
     def _category_is_certain(self) -> Self:
