@@ -186,7 +186,8 @@ def _missed_words(found: Recommendation, v: Verdict) -> str:
 def _failures(shown: list[Candidate], found: Recommendation) -> Table | None:
     """Make the table of what fails."""
     table = Table(
-        "What fails as drawn, and what is open", [Cell("Candidate"), name_cell("Fails"), name_cell("Limits not decided yet")]
+        "What fails as drawn, and what is open",
+        [Cell("Candidate"), name_cell("Fails"), name_cell("Limits not decided yet")],
     )
     for c in shown:
         words, undecided = failure_words(found, c.index), found.undecided(c.index)
@@ -339,19 +340,17 @@ def _doubts(
     none = [c.name for c in everyone if totals[c.index] == 0]
     if none:
         doubts.append(
-            f"No unload event was seen with {_list(none)}. That does not mean never: the upper end given is "
-            "the rate at which seeing none would be a 1 in 20 chance (the rule of three)."
+            f"No unload event was seen with {_list(none)}. That does not mean never: at the upper bound given, the "
+            "probability of seeing none is 5 % (rule of three)."
         )
     if few:
         doubts.append(
-            f"Fewer than {FEW:.0f} unload events were seen with {_list(few)}: the rate is known only within the "
-            "wide interval given. More samples narrow it."
+            f"Fewer than {FEW:.0f} unload events were seen with {_list(few)}: the interval of the rate is wide. More "
+            "samples narrow it."
         )
-    open_order = [
-        c.name for c in others if (p := events.compare(c.index, best.index).chance_less) > 1 - SURE and p > 0
-    ]
-    if open_order and totals.any():
-        doubts.append(f"Whether {best.name} truly has fewer unload events than {_list(open_order)} is open.")
+    alike = [c.name for c in others if 1 - SURE < events.compare(c.index, best.index).chance_less < SURE]
+    if alike and totals.any():
+        doubts.append(f"Wheel-unload events: {best.name} does not differ significantly from {_list(alike)}.")
     if "drawn_value" in ds and found_drivers(ds, course) is None:
         doubts.append(
             f"Which uncertain value matters cannot be told from these {ds.sizes['sample']} samples: it takes 40 or "
@@ -366,26 +365,25 @@ def _doubts(
         )
     if tipped:
         doubts.append(
-            f"In {int(over.sum())} samples, with {_list(tipped)}, some ground was so steep or twisted that the "
-            "vehicle had no posture without tipping. These stretches carry no numbers and count in no rate but as "
-            "distance; they are a danger of their own."
+            f"In {int(over.sum())} samples ({_list(tipped)}) the vehicle had no stable posture on some ground: "
+            "rollover risk. These stretches are excluded from rates and extremes."
         )
     outside = np.nansum(values(ds, "outside_range_distance", course), axis=1)
     if outside.any():
         worst = int(np.argmax(outside))
         share = 100 * outside[worst] / np.nansum(events.distance[worst])
         doubts.append(
-            f"On up to {quantity(float(share), '%', 2)} of the distance ({everyone[worst].name}) angles were beyond "
-            "the range in which the model is accurate."
+            f"On up to {quantity(float(share), '%', 2)} of the distance ({everyone[worst].name}) angles exceed the "
+            "range in which the model is accurate."
         )
     if has_fatigue(ds) and aims(ds).fatigue.dynamic_factor == 1:
         doubts.append(
-            "The study states no factor for dynamics (fatigue.dynamic_factor): brackets are judged by the stress "
-            "ranges of crawling, which driving raises."
+            "The study states no factor for dynamics (fatigue.dynamic_factor): brackets are judged by quasi-static "
+            "stress ranges, which driving increases."
         )
     doubts.append(
-        "The intervals cover the luck of the ground drawn, not errors of the input: stiffness, masses and kind of "
-        "ground are taken as given. Driving is at walking pace, without dynamics."
+        "Intervals cover terrain sampling error, not errors of the input: stiffness, masses and kind of ground are "
+        "taken as given. Results are quasi-static: valid below about 0.2 to 0.3 m/s on rough ground."
     )
     return doubts
 

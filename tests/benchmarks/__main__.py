@@ -63,7 +63,7 @@ class Row:
 def kernel_rows() -> dict[str, Row]:
     """The kernel, what else could do its work, and the machine."""
     clinic, sprung = vehicle("clinic"), vehicle("clinic", "sprung")
-    easy = ground(clinic, "larch_ridge")
+    easy = ground(clinic, "ondry_ridge")
     kernel, _ = kernel_rate(clinic, easy)
     rows = {"kernel, two axles, 12 outputs, easy course": Row(kernel / 1e6, "million/s", 50)}
     rows["kernel, two axles, all outputs, easy course"] = Row(
@@ -94,7 +94,7 @@ def kernel_rows() -> dict[str, Row]:
     )
     for axles, shipped, wanted in ((3, "laboratory", 2.5), (4, "rescue", 4.0)):
         made = vehicle(shipped)
-        rate, _ = kernel_rate(made, ground(made, "larch_ridge"))
+        rate, _ = kernel_rate(made, ground(made, "ondry_ridge"))
         rows[f"kernel, {axles} axles, 12 outputs"] = Row(rate / 1e6, "million/s")
         rows[f"time of {axles} axles over that of two"] = Row(kernel / rate, "times", wanted, most=True)
     ceiling, bandwidth = rivals.multiply_add_rate(), rivals.memory_bandwidth()

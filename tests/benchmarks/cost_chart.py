@@ -39,9 +39,9 @@ def measure() -> dict[str, Series]:
     costs["processes"] = {"1": 1e9 * alone / solved, "2": 1e9 * together / solved}
     for axles, shipped in ((2, "clinic"), (3, "laboratory"), (4, "rescue")):
         made = vehicle(shipped)
-        costs["axles"][f"{axles}"] = 1e9 / kernel_rate(made, ground(made, "larch_ridge"))[0]
+        costs["axles"][f"{axles}"] = 1e9 / kernel_rate(made, ground(made, "ondry_ridge"))[0]
     clinic = vehicle("clinic")
-    easy = ground(clinic, "larch_ridge")
+    easy = ground(clinic, "ondry_ridge")
     for outputs in (4, OUTPUTS, 24, None):
         costs["outputs"][f"{outputs or 'all'}"] = 1e9 / kernel_rate(clinic, easy, outputs)[0]
     return costs

@@ -8,11 +8,11 @@ from tests.sim import slow
 from tests.sim.test_kernel import assert_same
 
 CASES = (
-    ("clinic", None, "larch_ridge"),
+    ("clinic", None, "ondry_ridge"),
     ("clinic", "sprung", "kurrin_pass"),
     ("clinic", "sprung", "wadi_tamrun"),
-    ("laboratory", None, "larch_ridge"),
-    ("rescue", None, "larch_ridge"),
+    ("laboratory", None, "ondry_ridge"),
+    ("rescue", None, "ondry_ridge"),
 )
 """Vehicle, mount and course of the kernel's rows in the speed table."""
 

@@ -1,4 +1,4 @@
-"""Ladder frames without warping against PyNite (D. Brinkmann), a general three-dimensional frame solver.
+"""Ladder frames without warping against PyNite (D. C. Brinck, from its metadata), a general frame solver in space.
 
 PyNite's members have Euler-Bernoulli bending and Saint-Venant torsion, no shear flexibility, no warping and
 no shear-centre offset; the ladders here have none of them either. Its axes are X forward, Y up, Z right;

@@ -11,7 +11,7 @@ from crossaxle.studies.study.study import load
 STUDY = """
 title = "any value, invented"
 vehicle = "library:clinic"
-courses = ["library:larch_ridge"]
+courses = ["library:ondry_ridge"]
 samples = 2
 sample_length = "100 m"
 spacing = "12.5 cm"

@@ -32,7 +32,7 @@ HOSTILE = "Büro \"><script>document.title='hit'</script><b>Föhn</b>' & Söhne"
 STUDY = """
 title = "Two mounts"
 vehicle = "library:clinic"
-courses = ["library:larch_ridge"]
+courses = ["library:ondry_ridge"]
 samples = 20
 sample_length = "50 m"
 seed = 3

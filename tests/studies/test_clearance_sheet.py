@@ -27,7 +27,7 @@ from crossaxle.studies.report.chosen_candidate import chosen_candidate
 STUDY = """
 title = "Clearances"
 vehicle = "library:{vehicle}"
-courses = ["library:larch_ridge"]
+courses = ["library:ondry_ridge"]
 samples = {samples}
 sample_length = "{length} m"
 seed = 3

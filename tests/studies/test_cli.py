@@ -172,9 +172,9 @@ def test_pedestal_draws(folder: Path) -> None:
 
 
 def test_ground_describes_and_draws(folder: Path) -> None:
-    result = crossaxle("ground", "library:larch_ridge", "--chart", folder / "ground.png", "--json")
+    result = crossaxle("ground", "library:ondry_ridge", "--chart", folder / "ground.png", "--json")
     assert result.exit_code == 0, result.stderr
-    assert json.loads(result.stdout)["course"] == "Larch Ridge"
+    assert json.loads(result.stdout)["course"] == "Ondry Ridge"
     assert (folder / "ground.png").stat().st_size > 10_000
 
 

@@ -43,7 +43,7 @@ side_slope = { mean = "5 deg", deviation = "2 deg", length = "60 m" }
 STUDY = """
 title = "Replay"
 vehicle = "library:clinic"
-courses = ["course.toml", "library:larch_ridge"]
+courses = ["course.toml", "library:ondry_ridge"]
 samples = 2
 sample_length = "200 m"
 seed = 3
@@ -107,7 +107,7 @@ def test_uncertain_values_are_drawn_again(tmp_path):
         '\n[uncertain]\n"axle.front.spring_rate" = { kind = "normal", mean = "290 N/mm", deviation = "30 N/mm" }\n'
         '"axle.rear.wheel_track" = { kind = "uniform", least = "1.9 m", most = "2.1 m" }\n'
     )
-    ds = run(tmp_path, STUDY.replace(', "library:larch_ridge"', "").replace('"3.8 m", ', "") + uncertain)
+    ds = run(tmp_path, STUDY.replace(', "library:ondry_ridge"', "").replace('"3.8 m", ', "") + uncertain)
     replayer = Replayer(ds)
     for variable in ("frame_twist_maximum", "gap_minimum", "wheel_load_maximum"):
         found = [replayer.replay(one) for one in all_of(ds, variable)]
@@ -127,9 +127,9 @@ def test_a_value_that_is_not_the_computed_one_is_noticed(ds, replayer):
 def test_worst_is_the_worst_of_all_or_of_those_chosen(ds):
     found = find_worst(ds, "gap_minimum")
     assert found.value == float(ds["gap_minimum"].min())
-    chosen = find_worst(ds, "gap_minimum:tank top to floor", "wheelbase=380 cm, mount=rigid", "Larch Ridge")
+    chosen = find_worst(ds, "gap_minimum:tank top to floor", "wheelbase=380 cm, mount=rigid", "Ondry Ridge")
     expected = ds["gap_minimum"].sel(
-        gap="tank top to floor", wheelbase=3.8, mount="rigid", course="Larch Ridge"
+        gap="tank top to floor", wheelbase=3.8, mount="rigid", course="Ondry Ridge"
     )
     assert chosen.value == float(expected.min())
     assert chosen.sample == int(np.argmin(expected.values))
@@ -151,7 +151,7 @@ def test_worst_is_the_worst_of_all_or_of_those_chosen(ds):
         (("gap_minimum", "wheelbase=4,4 m"), "comma"),
         (("gap_minimum", "track=2 m"), "allowed: mount, wheelbase"),
         (("gap_minimum", "rigid"), "write KEY=VALUE"),
-        (("gap_minimum", "", "Larch"), 'did you mean "Larch Ridge"?'),
+        (("gap_minimum", "", "Ondry"), 'did you mean "Ondry Ridge"?'),
         (("mount_travel_maximum:pivot", "mount=rigid"), "no sample has a value"),
     ],
 )
