@@ -2,6 +2,7 @@
 
 import ast
 import importlib
+import re
 import subprocess
 import sys
 import tomllib
@@ -141,3 +142,9 @@ def test_what_is_imported_is_declared() -> None:
                     from_one = {canonicalize_name(one) for one in provided.get(top, [top])}
                     missing |= {top} if not from_one & declared else set()
     assert missing == set()
+
+
+@pytest.mark.parametrize("page", sorted(ROOT.glob("*/README.md")), ids=lambda page: page.parent.name)
+def test_files_that_a_rooms_page_names_exist(page: Path) -> None:
+    named = re.findall(r"`([a-z_/]+\.(?:py|toml|png))`", page.read_text(encoding="utf-8"))
+    assert [name for name in named if not ((page.parent / name).exists() or (ROOT / name).exists())] == []
