@@ -168,6 +168,20 @@ def select_candidates(ds: xr.Dataset, text: str) -> list[Candidate]:
     return chosen
 
 
+def worst_course(ds: xr.Dataset, candidate: int) -> int:
+    """Find the course on which a candidate uses up the largest share of the clearance of any gap; 0 without gaps."""
+    if not ds.sizes.get("gap"):
+        return 0
+    built = values(ds, "gap_static")[candidate]
+    used = []
+    for course in range(ds.sizes["course"]):
+        least = values(ds, "gap_minimum", course)[candidate]  # (samples, gaps)
+        known = np.isfinite(least).any(axis=0) & (built > 0)
+        lowest = np.nanmin(least[:, known], axis=0) if known.any() else np.zeros(0)
+        used.append(float((1 - lowest / built[known]).max(initial=-np.inf)))
+    return int(np.argmax(used))
+
+
 def item_dimension(ds: xr.Dataset, variable: str) -> str:
     """Return the dimension of a variable's items; empty where there is only one."""
     own = [str(d) for d in ds[variable].dims if d not in (*swept(ds), "course", "sample")]

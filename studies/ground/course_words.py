@@ -66,9 +66,10 @@ def _survey(section: Mapping[str, Any]) -> list[str]:
             f"as surveyed: {number(survey['length_m'])} m, a point every {number(survey['spacing_m'])} m"
         )
     if (fit := section.get("fit")) is not None:
+        off = ", ".join(f"{model} {number(misfit, 2)}" for model, misfit in fit["coherence_misfit"].items())
         told.append(
             f"fitted to a survey: spectrum within {number(fit['misfit_dB'])} dB, R squared {number(fit['r_squared'])}; "
-            f"coherence within {number(fit['coherence_misfit'])}; the survey's kurtosis {number(fit['kurtosis'])}"
+            f"misfit of coherence models: {off}; the survey's kurtosis {number(fit['kurtosis'])}"
         )
     return told
 

@@ -106,6 +106,8 @@ def pedestal_text(found: dict[str, Any]) -> str:
         f"{found['vehicle']}: {mount}, wheelbase {found['wheelbase_m']:.2f} m, "
         f"pedestals under {' and '.join(found['under'])}{_slope_words(found)}",
         "",
+        *CAUTIONS,
+        "",
         "height  "
         + "  ".join(f"{w:>{n}}" for w, n in zip(wheels, widths, strict=True))
         + "   twist  body torque   lean  least gap",
@@ -113,13 +115,15 @@ def pedestal_text(found: dict[str, Any]) -> str:
     ]
     for posture in postures:
         loads = [posture["wheels"][wheel]["load_N"] for wheel in wheels]
-        least = min((posture["gaps"][gap] for gap in gaps if posture["gaps"][gap] is not None), default=None)
+        known = [gap for gap in gaps if posture["gaps"][gap] is not None]
+        least = min(known, key=posture["gaps"].__getitem__, default=None)
         cells = [_cell(load, n, 1e-3, 1) for load, n in zip(loads, widths, strict=True)]
         lines.append(
             f"{posture['height_m'] * 1e3:6.0f}  "
             + "  ".join(cells)
             + f"{_cell(posture['frame_twist_deg'], 8, 1, 1)}{_cell(posture['body_torque_Nm'], 13, 1e-3, 1)}"
-            + f"{_cell(posture['body_roll_deg'], 7, 1, 1)}{_cell(least, 11, 1e3, 0)}"
+            + f"{_cell(posture['body_roll_deg'], 7, 1, 1)}{_cell(posture['gaps'].get(least), 11, 1e3, 0)}"
+            + (f"  {least}" if least is not None else "")
             + ("  tipped" if posture["tipped"] else "")
             + ("  outside the range of small angles" if posture["outside_range"] else "")
         )
@@ -130,13 +134,13 @@ def pedestal_text(found: dict[str, Any]) -> str:
         if free
         else "No wheel comes free up to these heights.",
     ]
-    lines += ["", *CAUTIONS]
     return "\n".join(lines)
 
 
 CAUTIONS = (
-    "A computed posture is no permission to stand a truck on it: block the wheels that stay down, raise in",
-    "small steps, keep people out from under, and stop when a wheel comes free or the frame touches anything.",
+    "CAUTION: not a work permit. Use rated stands, chock the wheels that stay down, raise in small steps. Nobody in,",
+    "under or beside the truck. Stop at first lift-off or when anything touches. The chassis maker's body-mounting",
+    "rules, local regulations and licensed practice come first.",
 )
 
 

@@ -1,5 +1,6 @@
 """Search for rare events from results alone: what is asked for, and the findings."""
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -14,7 +15,7 @@ from crossaxle.studies.analysis.worst import (
 )
 from crossaxle.studies.base.quantities import QUANTITIES
 from crossaxle.studies.inputs.reader import InputError
-from crossaxle.studies.inputs.units import si
+from crossaxle.studies.inputs.units import shown, si
 from crossaxle.studies.rare.rare_events import RareEvents
 from crossaxle.studies.rare.rare_findings import Finding, finding
 from crossaxle.studies.run.experiment import Experiment
@@ -101,5 +102,19 @@ def search(
 
 
 def _level(text: str, unit: str) -> float:
-    """Read a quantity; a plain number where the output has no unit."""
-    return float(text) if unit == "1" else si(text, unit)
+    """Read a quantity; a plain number where the output has no unit.
+
+    Raises
+    ------
+    ValueError
+        If the text is none, or not finite.
+    """
+    if unit != "1":
+        return si(text, unit)
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise ValueError(f"found {shown(text)}; allowed is a finite number without a unit")
+    return value

@@ -7,11 +7,13 @@ from xml.etree import ElementTree
 import ezdxf
 import numpy as np
 import pytest
+import xarray as xr
 from click.testing import CliRunner
 
 import crossaxle
 from crossaxle.studies.analysis.candidates import candidates
 from crossaxle.studies.analysis.extremes import fit_extremes
+from crossaxle.studies.analysis.worst import worst_course
 from crossaxle.studies.clearance_sheet.drawing_parts import LAYERS, Dimension, Line, Text
 from crossaxle.studies.clearance_sheet.dxf import LAYOUT, dxf
 from crossaxle.studies.clearance_sheet.gap_detail import view_of
@@ -308,3 +310,16 @@ def test_no_result_no_sheet(ds):
     failed = ds.assign(sample_status=ds["sample_status"] * 0 + 2)
     with pytest.raises(InputError, match="no sample gave a result"):
         clearance_sheet(failed, candidates(failed)[0].index)
+
+
+def test_without_a_named_course_the_worst_one_is_drawn(ds):
+    """Two courses, the second with half the movement and then with twice as much: the worse is found either way."""
+    one = ds.isel(course=[0])
+    built = one["gap_static"]
+    for factor, worst in ((0.5, 0), (2.0, 1)):
+        other = one.assign(gap_minimum=built - factor * (built - one["gap_minimum"])).assign_coords(
+            course=["other"]
+        )
+        both = xr.concat([one, other], "course", data_vars="minimal", coords="minimal", compat="override")
+        both["gap_minimum"] = xr.concat([one["gap_minimum"], other["gap_minimum"]], "course")
+        assert worst_course(both, 0) == worst

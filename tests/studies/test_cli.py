@@ -348,3 +348,19 @@ def test_as_a_program(folder: Path) -> None:
     bad = program("check", folder / "none.toml")
     assert (bad.returncode, bad.stdout) == (2, "")
     assert bad.stderr.startswith("crossaxle: ")
+
+
+def test_the_pedestal_tests_table_begins_with_cautions_and_names_the_least_gap() -> None:
+    done = CliRunner().invoke(cli, ["pedestal", "library:clinic", "--heights", "0.3 m"])
+    lines = done.output.splitlines()
+    caution = next(k for k, line in enumerate(lines) if line.startswith("CAUTION"))
+    table = next(k for k, line in enumerate(lines) if line.startswith("height"))
+    assert caution < table
+    said = " ".join(lines[caution:table])
+    for words in ("rated stands", "chock", "Nobody in", "first lift-off", "maker's", "licensed practice"):
+        assert words in said
+    posture = json.loads(
+        CliRunner().invoke(cli, ["pedestal", "library:clinic", "--heights", "0.3 m", "--json"]).stdout
+    )["postures"][0]
+    least = min(posture["gaps"], key=posture["gaps"].get)
+    assert lines[table + 2].endswith(least)

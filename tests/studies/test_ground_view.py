@@ -6,14 +6,17 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 
 from crossaxle.studies.base.number_format import tick
+from crossaxle.studies.cli.main import cli
 from crossaxle.studies.ground.course_chart import draw_ground
 from crossaxle.studies.ground.course_description import View, describe_ground, warp_angles
 from crossaxle.studies.ground.course_words import ground_words
 from crossaxle.studies.inputs.reader import read
 from crossaxle.terrain.course import Course, CourseFile, CourseSection, Roughness, prepare
 from crossaxle.terrain.distribution import fixed
+from crossaxle.terrain.ground import lay_ground
 from crossaxle.terrain.obstacles import Ditch, Hole, Ruts, Step, Washboard, WaterBar
 
 LIBRARY = Path(__file__).parents[2] / "terrain" / "library"
@@ -117,3 +120,19 @@ def test_at_most_four_sections_are_shown() -> None:
     sections = {f"part {i}": CourseSection(share=0.2, roughness=rough) for i in range(5)}
     made = draw_ground(Course("five", sections), View(distance=1000.0))
     assert sum(axes.get_ylabel() == "to the left [m]" for axes in made.axes) == 4
+
+
+def test_a_fitted_survey_is_described_in_words(tmp_path: Path) -> None:
+    """Ground laid from a spectrum, surveyed, and fitted again as ground of the same kind."""
+    found = lay_ground(course("ondry_ridge"), (1.0, -1.0), 0.25, 4_000, 1, 0)
+    rows = "\n".join(f"{0.25 * k:.2f},{a:.5f},{b:.5f}" for k, (a, b) in enumerate(found.heights[:2].T))
+    (tmp_path / "survey.csv").write_text(f"distance,left,right\n{rows}\n", encoding="utf-8")
+    (tmp_path / "course.toml").write_text(
+        'name = "Surveyed"\n[sections.a]\nshare = "100 %"\nsurvey = { file = "survey.csv", use = "same kind" }\n',
+        encoding="utf-8",
+    )
+    for options in ([], ["--json"], ["--chart", str(tmp_path / "chart.svg")]):
+        done = CliRunner().invoke(cli, ["ground", str(tmp_path / "course.toml"), *options])
+        assert done.exit_code == 0, done.output
+    words = CliRunner().invoke(cli, ["ground", str(tmp_path / "course.toml")]).stdout
+    assert "fitted to a survey" in words and "isotropic" in words

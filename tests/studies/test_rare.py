@@ -101,6 +101,9 @@ def test_the_command_keeps_what_it_finds_beside_the_results(folder):
         (["--output", "gap_least:door", "--level", "0 mm"], '--output: found "gap_least"'),
         (["--output", f"{OUTPUT}:{ITEM}", "--level", "5 kN"], "--level 5 kN"),
         (["--output", f"{OUTPUT}:{ITEM}", "--level", "5"], "bare number"),
+        (["--output", f"{OUTPUT}:{ITEM}", "--level", "nan mm"], "nan mm"),
+        (["--output", "tip_margin_minimum", "--level", "nan"], "allowed is a finite number"),
+        (["--output", "tip_margin_minimum", "--level", "inf"], "allowed is a finite number"),
     ],
 )
 def test_wrong_questions_are_refused_with_a_reason(folder, options, words):
