@@ -23,7 +23,7 @@ RUN_ELSEWHERE = {
     "python -m crossaxle": "tests/test_house.py",
     ".venv/bin/python -m pytest -n auto": ".ci/run, as README's second block",
     "python -m pytest tests/reference": "part of the former",
-    "dask scheduler --port 8786": "tests/studies/test_cluster.py starts scheduler and workers of its own",
+    "dask scheduler --port 8786": "tests/studies/run/test_cluster.py starts scheduler and workers of its own",
     "dask worker tcp://HOST:8786 --nworkers 8 --nthreads 1": "the same",
 }
 

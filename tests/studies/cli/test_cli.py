@@ -15,7 +15,7 @@ from crossaxle.studies.cli.main import cli
 from crossaxle.studies.run.estimate import announcement
 from crossaxle.studies.study.example import example_texts
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 SMALL = ("--samples", "2", "--workers", "1")
 
 

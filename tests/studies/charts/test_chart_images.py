@@ -7,7 +7,9 @@ import numpy as np
 import pytest
 from PIL import Image, ImageChops, ImageFilter
 
-_SPEC = importlib.util.spec_from_file_location("chart_pictures", Path(__file__).parent / "chart_pictures.py")
+_SPEC = importlib.util.spec_from_file_location(
+    "chart_pictures", Path(__file__).parents[1] / "chart_pictures.py"
+)
 pictures = importlib.util.module_from_spec(_SPEC)
 _SPEC.loader.exec_module(pictures)
 

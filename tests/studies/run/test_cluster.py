@@ -22,7 +22,7 @@ from crossaxle.studies.run.pool import in_process
 from crossaxle.studies.run.sampling import PARTS, RESULTS, combine, run
 from crossaxle.studies.study.study import load
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 SETTINGS = {"samples": 40, "sample_length": "50 m"}
 ENVIRONMENT = {**os.environ, "PYTHONPATH": str(ROOT), "DASK_DISTRIBUTED__LOGGING__DISTRIBUTED": "error"}
 

@@ -17,7 +17,7 @@ from crossaxle.studies.run.lock import alone_in
 from crossaxle.studies.run.parts import part_files
 from crossaxle.studies.run.sampling import PARTS, RESULTS
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 SETTINGS = {"samples": 2, "sample_length": "50 m"}
 
 pytestmark = pytest.mark.usefixtures("no_report")

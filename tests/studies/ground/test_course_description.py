@@ -19,7 +19,7 @@ from crossaxle.terrain.distribution import fixed
 from crossaxle.terrain.ground import lay_ground
 from crossaxle.terrain.obstacles import Ditch, Hole, Ruts, Step, Washboard, WaterBar
 
-LIBRARY = Path(__file__).parents[2] / "terrain" / "library"
+LIBRARY = Path(__file__).parents[3] / "terrain" / "library"
 SHORT = View(distance=3000.0)
 
 

@@ -23,7 +23,7 @@ from crossaxle.studies.run.sampling import RESULTS, combine, run
 from crossaxle.studies.study.example import write_example
 from crossaxle.studies.study.study import load
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 SETTINGS = {"samples": 8, "sample_length": "500 m"}
 TOLERANCE = 1e-6
 """Of the largest value of a variable."""

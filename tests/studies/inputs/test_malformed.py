@@ -10,7 +10,7 @@ import pytest
 
 from crossaxle.studies.study.example import example_texts
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 ENVIRONMENT = {**os.environ, "PYTHONPATH": str(ROOT)}
 
 

@@ -19,7 +19,7 @@ from crossaxle.studies.report.report import write_report
 from crossaxle.studies.report.report_pdf import report_data, report_pdf
 from crossaxle.studies.report.typesetting import sources
 
-_SPEC = importlib.util.spec_from_file_location("browser", Path(__file__).parent / "browser.py")
+_SPEC = importlib.util.spec_from_file_location("browser", Path(__file__).parents[1] / "browser.py")
 browser_module = importlib.util.module_from_spec(_SPEC)
 _SPEC.loader.exec_module(browser_module)
 Opened = browser_module.Opened

@@ -8,7 +8,7 @@ import pytest
 
 pytestmark = pytest.mark.unix
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 
 
 @pytest.mark.slow

@@ -17,7 +17,7 @@ from crossaxle.studies.run.parts import part_files
 from crossaxle.studies.run.pool import Range, in_process
 from crossaxle.studies.run.sampling import PARTS, RESULTS
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 SETTINGS = {"samples": 8, "sample_length": "50 m"}
 
 resource = pytest.importorskip("resource", reason="limits on file sizes are those of Unix")
