@@ -55,10 +55,10 @@ def _clearances(ds: xr.Dataset, everyone: list[Candidate], stated: Aims) -> Tabl
     """What the gaps with a stated limit need."""
     limited = {limit.item for limit in stated.limits if limit.what == "gap"}
     chance = (
-        f"Clearance that is used up with a chance of {100 * stated.risk:g} % in {kilometres(stated.life)}"
+        f"Movement that is passed with a probability of {100 * stated.risk:g} % in {kilometres(stated.life)}"
     )
     head = [Cell("Candidate"), Cell("Gap"), Cell("Built", "mm"), Cell("Needed", "mm"), Cell("Basis")]
-    table = Table(f"{chance}; take the upper end to be on the safe side", head)
+    table = Table(f"{chance}; build its upper bound and an allowance", head)
     for need in needs(ds, stated.risk, stated.life):
         if need.what == "clearance" and need.item in limited:
             built, needed = Cell(f"{1e3 * need.built:.0f}"), estimate_cell(need.needed.times(1e3))

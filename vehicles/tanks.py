@@ -3,7 +3,7 @@
 A bracket stands out from the rail's web and carries the tank at an inner and an outer point, d1 and d2 from
 the web. Its flexibility at the two points is that of a cantilever (d_i^2 (3 d_j - d_i) / 6 EI, i nearer the root) plus
 that of its root (d_i d_j / k_root) and of the pads. The rail's own twist and slope move the root, so
-that two brackets at different stations wring the tank.
+that two brackets at different stations twist the tank.
 """
 
 from dataclasses import dataclass

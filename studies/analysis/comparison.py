@@ -29,7 +29,7 @@ class Comparison:
     difference : Interval
         a minus b.
     ratio : Interval
-        a over b; value NaN where both are nought, inf where only b is.
+        a over b; value NaN where both are zero, inf where only b is.
     chance_less : float
         Probability that a is the smaller one.
     correlation : float
@@ -77,7 +77,7 @@ def compare_rates(
         np.asarray(np.fmax(va - vb + up, booted[1])),
     )
     ratio = _ratio(float(va), float(la), float(ua), float(vb), float(lb), float(ub), rho)
-    # Chance of the order: from the interval's half towards nought, or from the bootstrap if that is less sure.
+    # Chance of the order: from the interval's half towards zero, or from the bootstrap if that is less sure.
     side = up if va < vb else down
     normal = float(ndtr((vb - va) / side * ndtri(0.5 + level / 2))) if side > 0 else 0.5
     chance = min(normal, _chance(drawn), key=lambda p: abs(p - 0.5))
@@ -153,7 +153,7 @@ def resamples(n: int) -> Array:
 
 
 def _chance(drawn: Array) -> float:
-    """Share of repeats below nought, ties shared, never quite 0 or 1: repeats are finite."""
+    """Share of repeats below zero, ties shared, never quite 0 or 1: repeats are finite."""
     finite = drawn[np.isfinite(drawn)]
     if finite.size == 0:
         return 0.5

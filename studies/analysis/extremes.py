@@ -4,7 +4,7 @@ The block is the sample: its largest value is one observation. The distribution'
 L-moments (Hosking, Wallis and Wood, Technometrics 27, 1985, 251-261), intervals from a parametric bootstrap,
 and the same bootstrap tells how often a fit as bad as this one would happen by chance (Anderson-Darling
 distance), so that a poor fit can be said to be poor. Going far beyond the distance driven rests on the fitted
-shape alone: the interval holds the luck of the draw, not that assumption.
+shape alone: the interval covers sampling error, not that assumption.
 """
 
 from dataclasses import dataclass

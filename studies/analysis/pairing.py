@@ -14,7 +14,7 @@ from crossaxle.studies.base.number_format import number
 from crossaxle.studies.base.table import Cell, Table
 
 MOST = 1e6
-"""A larger saving means that the two hardly differ by chance at all; it is not told as a number."""
+"""A larger saving means that the two hardly differ by chance at all; no number is given."""
 
 
 def pairing_gain(a: Array, b: Array) -> float:

@@ -4,7 +4,7 @@ The first-order index of an input is the share of the outcome's variance that it
 Var(E[Y | X]) / Var(Y) (Sobol, Mathematics and Computers in Simulation 55, 2001, 271-280). Here every sample has its
 own draw of all inputs and its own ground, so no further runs are needed: E[Y | X] is fitted by Legendre
 polynomials in the input's rank, and the share explained is corrected for the number of polynomials. What
-no input explains alone is the luck of the ground and the interplay of inputs.
+no input explains alone is terrain and interactions of inputs.
 """
 
 from dataclasses import dataclass
@@ -31,7 +31,7 @@ class Sensitivity:
     first : Interval, (inputs,)
         First-order indices.
     rest : Interval, shape ()
-        Share that no input explains alone: ground and interplay.
+        Share that no input explains alone: terrain and interactions.
     """
 
     first: Interval

@@ -88,7 +88,7 @@ def _from_top(counts: Array) -> Array:
 
 
 def _both(counts: Array, middle: Array, half: float) -> tuple[Array, Array]:
-    """Levels from nought up, and the counts in bins wholly beyond plus or minus each."""
+    """Levels from zero up, and the counts in bins wholly beyond plus or minus each."""
     reach = float(np.abs(middle).max()) + half
     at = np.arange(0.0, reach, 2 * half)
     above, below = _from_top(counts), np.cumsum(counts, axis=-1)

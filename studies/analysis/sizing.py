@@ -28,8 +28,10 @@ class Need:
     built : float
         What is there now; NaN if nothing is built to a figure.
     needed : Interval
-        Build the upper end to be on the safe side of the luck of the draw. Where nothing can be foretold the value
-        and the lower end are the largest met, and there is no upper end.
+        Movement passed with the stated risk. Where nothing can be extrapolated the value and the lower bound are the
+        largest met, and there is no upper bound.
+    met : float
+        Largest movement met.
     basis : str
         ``FAIR`` or ``POOR`` extremes, or why they tell nothing: ``FEW``, ``ALIKE``.
     """
@@ -39,7 +41,17 @@ class Need:
     item: str
     built: float
     needed: Interval
+    met: float
     basis: str
+
+    def to_build(self, allowance: float) -> float:
+        """Clearance to build [m]: the movement's upper bound and the allowance, never less than drawn.
+
+        NaN where there is no sound number.
+        """
+        if self.what != "clearance" or self.basis != FAIR:
+            return float("nan")
+        return max(self.built, float(self.needed.high) + allowance)
 
 
 def needs(ds: xr.Dataset, risk: float, over: float, course: int = 0) -> list[Need]:
@@ -63,7 +75,7 @@ def needs(ds: xr.Dataset, risk: float, over: float, course: int = 0) -> list[Nee
                 used = built - data[c.index, :, k] if what == "clearance" else data[c.index, :, k]
                 if np.isfinite(used).any():
                     needed, basis = needed_for(used, distance[c.index], risk, over)
-                    found.append(Need(c.index, what, item, built, needed, basis))
+                    found.append(Need(c.index, what, item, built, needed, float(np.nanmax(used)), basis))
     return found
 
 

@@ -31,7 +31,7 @@ DOUBT = 0.025
 ENOUGH = 4.0
 """Allowed passings within the distance driven from which counting can decide."""
 MOST_FURTHER = 1000.0
-"""Further samples are not foretold beyond this multiple of those at hand."""
+"""Further samples are not estimated beyond this multiple of those at hand."""
 
 HEAVY = 1.0 / 3.0
 """Shape of the heavy tail with which a level far beyond all values is judged: common practice, no source. Extremes of
@@ -57,7 +57,7 @@ class Verdict:
     probability : float
         That the candidate keeps the limit.
     further : float
-        Further samples that would probably decide; 0 if decided, inf if that cannot be foretold.
+        Further samples that would probably decide; 0 if decided, inf if that cannot be estimated.
     basis : str
         ``counted``, ``extrapolated`` (from fitted extremes), ``rare events`` or ``far beyond`` (all that was met).
     """

@@ -82,7 +82,7 @@ def decimals_for(estimate: Interval) -> int:
 
 
 def fixed(value: float, decimals: int) -> str:
-    """Write a number with the given decimals, thousands apart; nought as 0."""
+    """Write a number with the given decimals, thousands apart; zero without a sign."""
     if not math.isfinite(value):
         return number(value)
     text = f"{abs(value):,.{decimals}f}".replace(",", NARROW_SPACE)

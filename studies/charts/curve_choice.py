@@ -20,7 +20,7 @@ MOST_LINES = 5
 
 @dataclass(frozen=True)
 class Choice:
-    """Panels (heading, candidates), the quantity told by colour, and what was left out in words."""
+    """Panels (heading, candidates), the quantity shown by colour, and what was left out in words."""
 
     panels: list[tuple[str, list[Candidate]]]
     by: str

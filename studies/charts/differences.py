@@ -47,7 +47,7 @@ def differences(ds: xr.Dataset, course: int = 0, width: float = style.WIDE) -> F
     if not np.nansum(outcomes[0].samples):
         title = f"No wheel unloaded: what sets the others apart from {best.name}"
     note = (
-        f"Difference to {best.name} on the same ground, sample by sample. Bars: 95 % interval; where it holds nought "
-        "even the direction is open."
+        f"Difference from {best.name} on identical terrain, sample by sample. Bars: 95 % interval; not significant "
+        "where it includes zero."
     )
     return dots([everyone[k] for k in shown], hue(ds), panels, title, note, width)

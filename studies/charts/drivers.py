@@ -13,7 +13,7 @@ from crossaxle.studies.base.number_format import number
 from crossaxle.studies.charts import style
 from crossaxle.studies.charts.dots import DotPanel, dots
 
-REST = "ground and interplay"
+REST = "terrain and interactions"
 
 
 def drivers(ds: xr.Dataset, course: int = 0, width: float = style.WIDE) -> Figure:
@@ -34,8 +34,8 @@ def drivers(ds: xr.Dataset, course: int = 0, width: float = style.WIDE) -> Figur
     rows = [Candidate(k, {"row": int(k == len(names) - 1)}, {"row": name}) for k, name in enumerate(names)]
     panels = [DotPanel(o.heading, "% of its spread", _percent(s)) for o, s in pairs]
     note = (
-        f"For {c.name}. Share of the variance between samples (the square of their spread) that each value explains "
-        f"alone; {REST} is the luck of the ground and what values do only together. Bars: 95 % interval."
+        f"For {c.name}. First-order share of the variance between samples; the rest is {REST}. It depends on the "
+        "length of the samples. Bars: 95 % interval."
     )
     return dots(rows, "row", panels, _title(names, pairs), note, width, common=True, linear=True)
 

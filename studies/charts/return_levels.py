@@ -1,7 +1,7 @@
 """Chart: extremes of the samples, the distribution fitted to them, and what it foretells for a long life.
 
 Dots are the samples' own extremes against the distance in which each was met once; the line is the fit, the
-band its interval; beyond the distance driven the line is foretold, not seen.
+band its interval; beyond the distance driven the line is extrapolated.
 """
 
 from dataclasses import dataclass
@@ -162,7 +162,7 @@ def _title(
     """Say the level met once in a life by each line of the panel where it is worst."""
     start = f"{name[:1].upper()}{name[1:]}, met once in {kilometres(life)}"
     if not fitted:
-        return f"{name[:1].upper()}{name[1:]}: too few or equal values to foretell"
+        return f"{name[:1].upper()}{name[1:]}: too few or equal values to extrapolate"
     levels = {k: one.found.level(life).times(scale) for k, one in fitted.items()}
     worst = max(fitted, key=lambda k: float(fitted[k].found.level(life).value))
     heading, members = next((h, m) for h, m in panels if worst in [c.index for c in m])

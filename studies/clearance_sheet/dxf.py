@@ -96,7 +96,7 @@ def _set_up(document: "Drawing", sheet: Sheet) -> None:
         style.dimtxt = CAPITALS * DIMENSION_TEXT
         style.dimtsz = 1.0  # strokes, not arrows: they stay clear where the distance is short
         style.dimexo, style.dimexe, style.dimgap = 0.5, 1.0, 0.8
-        style.dimdec, style.dimzin = 1, 8  # one decimal, none if it is nought
+        style.dimdec, style.dimzin = 1, 8  # one decimal, none if it is zero
         style.dimtad, style.dimtih, style.dimtoh = 1, 0, 0
         style.dimtix, style.dimtofl, style.dimtmove = 0, 1, 2
         style.dimlunit, style.dimdsep, style.dimlfac = 2, ord("."), 1.0

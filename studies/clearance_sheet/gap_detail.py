@@ -27,7 +27,7 @@ LANE = 22.5, 6.5
 BESIDE = 24.0
 """Room for the texts of lying dimensions [mm of paper]."""
 MOST_DRAWN = 4.0
-"""A clearance to build beyond so many times what is built and met is told but not drawn."""
+"""A clearance to build beyond so many times what is built and met is stated but not drawn."""
 
 
 @dataclass(frozen=True)
@@ -103,7 +103,7 @@ def detail(clearance: Clearance, corner: Point, size: Point) -> SheetPanel:
         entities.append(Line("Clearance to build", (plan.point(needed, 0.0), plan.point(needed, across[1]))))
     text_line = high + thick + 2.6 / scale
     for k, (label, value) in enumerate(
-        (("built", built), ("least", least), ("widest", widest), ("build", needed))[:lanes]
+        (("built", built), ("least", least), ("widest", widest), ("movement", needed))[:lanes]
     ):
         n = (k + 0.5) * lane
         ends_at = plan.point(0.0, n), plan.point(value, n)

@@ -56,9 +56,9 @@ def lay_out_sheet(sheet: ClearanceSheet) -> Sheet:
     for k, clearance in enumerate(shown):
         row, place = divmod(k, _per_row(size))
         corner = left[0] + place * width, floor - (row + 1) * CELL[1]
-        drawn, told = _cell(clearance, sheet, corner, (width, CELL[1]))
+        drawn, written = _cell(clearance, sheet, corner, (width, CELL[1]))
         details.append(drawn)
-        entities += told
+        entities += written
     at = size[0] - EDGE - COLUMN + 0.5 * GAP, EDGE
     entities += column(sheet, at, size[1] - EDGE, f"{name}, truck {scale_text(scale)}", len(shown))
     title = f"Clearances: {sheet.vehicle.file.name}, {sheet.candidate.name}"

@@ -37,7 +37,7 @@ class Clearance:
     built, least, widest : float
         Standing level, and the extremes met.
     needed, stretch : Interval or None
-        Clearance to build, and widening beyond what is built, for the stated risk; None: not to be foretold.
+        Movement passed with the stated risk, and widening beyond what is built; None: cannot be extrapolated.
     poor : bool
         The extremes do not look like the fitted distribution.
     """
@@ -54,9 +54,18 @@ class Clearance:
     stretch: Interval | None
     poor: bool
 
+    def to_build(self, allowance: float) -> float:
+        """Clearance to build [m]: the movement's upper bound and the allowance, never less than drawn.
+
+        NaN where there is no sound number.
+        """
+        if self.needed is None or self.poor:
+            return math.nan
+        return max(self.built, float(self.needed.high) + allowance)
+
     @property
     def too_small(self) -> bool:
-        """Whether it closed, or less is built than the estimate says is needed."""
+        """Whether it closed, or less is built than the movement to be expected."""
         return self.least <= 0 or (self.needed is not None and self.built < float(self.needed.value))
 
 
@@ -90,7 +99,7 @@ class Travel:
 
 @dataclass(frozen=True)
 class ClearanceSheet:
-    """Everything that the sheet says of one candidate on one course; ``life`` and ``driven`` in m."""
+    """Everything that the sheet says of one candidate on one course; ``life``, ``allowance`` and ``driven`` in m."""
 
     vehicle: Vehicle
     candidate: Candidate
@@ -100,6 +109,7 @@ class ClearanceSheet:
     travels: tuple[Travel, ...]
     risk: float
     life: float
+    allowance: float
     driven: float
     samples: int
     seed: str
@@ -144,6 +154,7 @@ def clearance_sheet(ds: xr.Dataset, candidate: int, course: int = 0) -> Clearanc
         _travels(one, course, vehicle, risked),
         stated.risk,
         stated.life,
+        stated.allowance,
         float(np.nansum(distance)),
         int(np.isfinite(distance).sum()),
         str(ds.attrs.get("seed", "")),

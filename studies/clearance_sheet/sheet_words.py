@@ -24,7 +24,7 @@ CAUTION = (
 LEGEND = (
     ("Swept envelope", "swept envelope: from the least to the widest gap met"),
     ("Sweeping item as built", "the item where it stands level, as built"),
-    ("Clearance to build", "clearance to build (line), with its 95 % interval (band)"),
+    ("Clearance to build", "movement at the stated risk (line), with its 95 % interval (band)"),
 )
 _WAYS = {
     (1, 0, 0): "forward",
@@ -56,27 +56,35 @@ def whereabouts(clearance: Clearance) -> str:
 
 
 def sentences(clearance: Clearance, sheet: ClearanceSheet) -> list[tuple[str, str]]:
-    """Say what to build and how far things stretch, each with the layer it is written on."""
+    """State movement, what to build and how far things stretch, each with the layer it is written on."""
     if clearance.needed is None or clearance.stretch is None:
-        few = f"Too few samples ({sheet.samples}) to foretell what to build; {FEWEST} are the fewest."
-        alike = "All samples are alike: nothing can be foretold."
+        few = f"Too few samples ({sheet.samples}) to extrapolate; {FEWEST} are the fewest."
+        alike = "All samples are alike: nothing to extrapolate."
         return [
             (few if sheet.samples < FEWEST else alike, "Warnings"),
             (f"Hoses, bellows: {_mm(clearance.widest - clearance.built)} mm stretch met.", "Text"),
         ]
     needed, stretch, met = clearance.needed, clearance.stretch, _mm(clearance.widest - clearance.built)
     most = TOO_WIDE * max(clearance.built, clearance.widest)
-    poor = "; the fit is poor" if clearance.poor else ""
-    if needed.high > most:
-        build = f"Build {_mm(needed.value)} mm by estimate; {_span(needed)} is too wide to build by: drive more samples"
+    moved = _mm(clearance.built - clearance.least)
+    if clearance.poor:
+        build = f"Poor fit, no number to build: movement of {moved} mm met; drive more samples"
+    elif needed.high > most:
+        build = (
+            f"Movement {_mm(needed.value)} mm by estimate; {_span(needed)} is too wide to build by: "
+            "drive more samples"
+        )
     else:
-        build = f"Build {_mm(needed.value)} mm, to be safe {_mm(needed.high)} mm ({_span(needed)})"
+        build = (
+            f"Movement {_mm(needed.value)} mm ({_span(needed)}), allowance {_mm(sheet.allowance)} mm: "
+            f"build {_mm(clearance.to_build(sheet.allowance))} mm"
+        )
     allow = "how much to allow takes more samples"
     if stretch.high <= most:
         allow = f"allow {_mm(stretch.value)} mm ({_span(stretch)})"
     doubtful = clearance.too_small or bool(needed.high > most)
     return [
-        (f"{build}{poor}.", "Warnings" if doubtful else "Text"),
+        (f"{build}.", "Warnings" if doubtful else "Text"),
         (f"Hoses, bellows: {met} mm stretch met, {allow}.", "Text"),
     ]
 
@@ -123,9 +131,10 @@ def _legend(sheet: ClearanceSheet, at: Point, width: float, left_out: int) -> tu
     risk = f"{tick(100 * sheet.risk)} %"
     for line in folded(
         f"All lengths in mm. Built: the gap standing level. Least and widest: met within {kilometres(sheet.driven)} of "
-        f"random ground. Build: the clearance that closes with a chance of {risk} in {kilometres(sheet.life)}; "
-        "allow: the stretch passed with that chance. In brackets the 95 % interval, for the luck of the ground only. "
-        "Red: it closed or met its stop, or less is built than needed, or the interval is too wide." + rest,
+        f"random ground. Movement: passed in {kilometres(sheet.life)} with a probability of {risk}; allow: the stretch "
+        "passed with that probability. In brackets the 95 % interval (terrain sampling error). Build: the upper bound "
+        "and the allowance for tolerance, dynamics and dirt, never less than drawn. Red: interference, stop met, "
+        "less drawn than the movement, or too wide an interval." + rest,
         width,
         SIZE,
     ):

@@ -183,7 +183,7 @@ def _samples_to_decide(dataset: "xr.Dataset", most: int, first: int, heard: List
 
     At least twice those at hand each time, so that there are few looks from the ``first`` number on and a verdict that
     stands at one of them need not leave much less doubt than one looked at once; at most four times as many, since what
-    is foretold is itself uncertain.
+    is estimated is itself uncertain.
     """
     from crossaxle.studies.analysis.verdicts import OPEN, doubt_of_a_look, verdicts
     from crossaxle.studies.study.aims import aims

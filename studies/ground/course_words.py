@@ -47,11 +47,11 @@ def _roughness(rough: Mapping[str, Any] | None, laid: Mapping[str, Any]) -> list
 
 
 def _slopes(section: Mapping[str, Any]) -> str:
-    told = []
+    words = []
     for name, slope in (("grade", section["grade_deg"]), ("side slope", section["side_slope_deg"])):
         if slope["mean"] or slope["std"]:
-            told.append(f"{name} {tick(slope['mean'])} deg, varying by {tick(slope['std'])} deg")
-    return "; ".join(told)
+            words.append(f"{name} {tick(slope['mean'])} deg, varying by {tick(slope['std'])} deg")
+    return "; ".join(words)
 
 
 def _obstacles(section: Mapping[str, Any]) -> str:
@@ -60,18 +60,18 @@ def _obstacles(section: Mapping[str, Any]) -> str:
 
 
 def _survey(section: Mapping[str, Any]) -> list[str]:
-    told = []
+    words = []
     if (survey := section.get("survey")) is not None:
-        told.append(
+        words.append(
             f"as surveyed: {number(survey['length_m'])} m, a point every {number(survey['spacing_m'])} m"
         )
     if (fit := section.get("fit")) is not None:
         off = ", ".join(f"{model} {number(misfit, 2)}" for model, misfit in fit["coherence_misfit"].items())
-        told.append(
+        words.append(
             f"fitted to a survey: spectrum within {number(fit['misfit_dB'])} dB, R squared {number(fit['r_squared'])}; "
             f"misfit of coherence models: {off}; the survey's kurtosis {number(fit['kurtosis'])}"
         )
-    return told
+    return words
 
 
 def _laid(laid: Mapping[str, Any]) -> list[str]:

@@ -27,7 +27,7 @@ class FigureTable(NamedTuple):
 def worst_words(worst: Worst, scale: float) -> str:
     """Say what an extreme is and its value: ``Smallest gap, cab back to body: 34 mm``.
 
-    What is nought but for rounding against ``scale``, the quantity's largest magnitude, is told as nought.
+    What is zero but for rounding against ``scale``, the quantity's largest magnitude, is shown as zero.
     """
     known = QUANTITIES[worst.quantity]
     item = f", {worst.item}" if worst.item else ""

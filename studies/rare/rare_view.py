@@ -25,11 +25,11 @@ def event_words(found: Finding) -> str:
 
 def rare_text(ds: xr.Dataset, found: Finding, life: float) -> str:
     """Tell a finding in lines of text."""
-    told = [f"{_capital(event_words(found))}: {_once(found.rate)}"]
-    told.append(f"  {candidates(ds)[found.candidate].name}, {items(ds, 'course')[found.course]}")
-    told.append(f"  chance in {kilometres(life)}: {chance(_within(found.per_metre, life))}")
-    told.append(f"  ordinary samples: {_sampled(ds, found)}")
-    return "\n".join(told)
+    lines = [f"{_capital(event_words(found))}: {_once(found.rate)}"]
+    lines.append(f"  {candidates(ds)[found.candidate].name}, {items(ds, 'course')[found.course]}")
+    lines.append(f"  chance in {kilometres(life)}: {chance(_within(found.per_metre, life))}")
+    lines.append(f"  ordinary samples: {_sampled(ds, found)}")
+    return "\n".join(lines)
 
 
 def describe_rare(ds: xr.Dataset, found: Finding) -> dict[str, Any]:

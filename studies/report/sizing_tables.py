@@ -19,8 +19,9 @@ _HEAD = (
     Cell("What"),
     name_cell("Of"),
     name_cell("Unit"),
-    Cell("Built now"),
-    Cell("Needed"),
+    Cell("Drawn"),
+    Cell("Movement"),
+    Cell("Build"),
     name_cell("Basis"),
 )
 _WORDS = {
@@ -41,12 +42,13 @@ def build_tables(ds: xr.Dataset, aims: Aims, course: int) -> list[Table]:
     shown = _shown(ds, everyone, course)
     tables = []
     for place, c in enumerate(shown):
-        rows = [_need_row(need) for need in found if need.candidate == c.index]
+        rows = [_need_row(need, aims.allowance) for need in found if need.candidate == c.index]
         rows += [_swept_row(ds, c, one) for one in limits if _belongs(one, c)]
         if rows:
             caption = (
-                f"What to build {place + 1} of {len(shown)}: {c.name}; with a chance of {tick(100 * aims.risk)} % it "
-                f"is passed in {kilometres(aims.life)}; take the upper end to be on the safe side"
+                f"What to build {place + 1} of {len(shown)}: {c.name}; movement passed in {kilometres(aims.life)} with "
+                f"a probability of {tick(100 * aims.risk)} %; build its upper bound and the allowance of "
+                f"{fixed(1e3 * aims.allowance, 0)} mm, never less than drawn"
             )
             tables.append(Table(caption, [*_HEAD], rows))
     return tables
@@ -90,17 +92,23 @@ def _belongs(one: Crossing, c: Candidate) -> bool:
     return all(c.place[name] == place for name, place in one.others.items())
 
 
-def _need_row(need: Need) -> list[Cell]:
+def _need_row(need: Need, allowance: float) -> list[Cell]:
     unit, factor = ("deg", 180 / np.pi) if need.what == "stop angle" else ("mm", 1e3)
     needed = need.needed.times(factor)
+    build = need.to_build(allowance) * factor
     short = need.built * factor < float(needed.value)
     cell = estimate_cell(needed, "bad" if short else "")
+    if need.basis != FAIR:  # a number that rests on no sound fit is none to build by
+        cell = Cell(fixed(need.met * factor, 0), "largest met")
     return [
         Cell(_WORDS[need.what]),
         name_cell(need.item),
         name_cell(unit),
         Cell(fixed(need.built * factor, 0) if np.isfinite(need.built) else "–"),
         cell,
+        Cell(fixed(build, 0), mark="bad" if build > need.built * factor else "")
+        if np.isfinite(build)
+        else Cell("–"),
         Cell(need.basis, mark="name" if need.basis == FAIR else "name bad"),
     ]
 
@@ -130,6 +138,7 @@ def _swept_row(ds: xr.Dataset, c: Candidate, one: Crossing) -> list[Cell]:
         name_cell(f"keeps {_limit_words(one)}"),
         name_cell(unit),
         Cell(built),
+        Cell("–"),
         Cell(text, ends or "no bound", "bad" if outside else ""),
         name_cell(basis),
     ]

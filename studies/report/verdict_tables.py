@@ -62,5 +62,5 @@ def _verdict_cell(verdict: Verdict | None) -> Cell:
         many = number(verdict.further, 2) if np.isfinite(verdict.further) else "very many"
         note = f"{note + '; ' if note else ''}{many} further samples would probably decide"
     elif verdict.basis == "extrapolated":
-        note = f"{note + '; ' if note else ''}foretold by fitted extremes"
+        note = f"{note + '; ' if note else ''}extrapolated (GEV)"
     return Cell(verdict.status, chance(verdict.probability), _MARKS.get(verdict.status, "name"), note)

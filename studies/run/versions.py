@@ -9,7 +9,7 @@ from crossaxle.studies.study.study import Study
 
 _WITHOUT_EFFECT = {
     *("title", "note", "revision", "author", "checked_by"),
-    *("samples", "vehicle", "courses", "limits", "implied_limits", "life", "risk"),
+    *("samples", "vehicle", "courses", "limits", "implied_limits", "clearance_allowance", "life", "risk"),
 }
 """Keys of the study file that do not change a sample's result; the content of vehicle and courses counts instead."""
 

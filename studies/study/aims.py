@@ -17,6 +17,8 @@ from crossaxle.studies.study.fatigue_factors import FatigueFactors
 from crossaxle.studies.study.implied_limits import ImpliedLimits
 from crossaxle.studies.study.limits import Limit
 
+USUAL_ALLOWANCE = 0.02
+"""Clearance beyond the movement where a study states none [m]: common practice, no source."""
 USUAL_LIFE = 1e7
 """Distance to look ahead to where a study states none [m]."""
 
@@ -34,6 +36,7 @@ class _Stated(BaseModel):
     risk: Share = 0.1
     fatigue: FatigueFactors = FatigueFactors()
     implied_limits: ImpliedLimits = ImpliedLimits()
+    clearance_allowance: Metres = USUAL_ALLOWANCE
     revision: str = ""
     author: str = ""
     checked_by: str = ""
@@ -53,6 +56,8 @@ class Aims:
         Probability.
     fatigue : FatigueFactors
     implied : ImpliedLimits
+    allowance : float
+        Clearance beyond the movement, for tolerance, dynamics and dirt [m].
     revision, author, checked_by : str
         Of the study, for page one; empty where nothing is said.
     """
@@ -63,6 +68,7 @@ class Aims:
     risk: float
     fatigue: FatigueFactors
     implied: ImpliedLimits
+    allowance: float
     revision: str
     author: str
     checked_by: str
@@ -92,6 +98,7 @@ def aims(ds: xr.Dataset) -> Aims:
         stated.risk,
         stated.fatigue,
         stated.implied_limits,
+        stated.clearance_allowance,
         stated.revision,
         stated.author,
         stated.checked_by,

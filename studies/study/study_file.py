@@ -62,7 +62,8 @@ class Thresholds(StudyTable):
 class StudyFile(StudyTable):
     """A study.
 
-    ``implied_limits`` are limits that hold unless they are switched off; ``revision``, ``author`` and ``checked_by``
+    ``implied_limits`` are limits that hold unless they are switched off; ``clearance_allowance`` is built beyond the
+    movement of a gap, for tolerance, dynamics and dirt; ``revision``, ``author`` and ``checked_by``
     stand on the report's first page. ``vehicle`` and each of ``courses`` is a path relative to the study file, or
     ``library:NAME``. ``sweep`` maps keys of the vehicle file to the values they take; every combination is a
     candidate. ``uncertain``
@@ -85,6 +86,7 @@ class StudyFile(StudyTable):
     risk: Risk = 0.1
     fatigue: FatigueFactors = FatigueFactors()
     implied_limits: ImpliedLimits = ImpliedLimits()
+    clearance_allowance: ShortLength = 0.02
     revision: ShortText = ""
     author: ShortText = ""
     checked_by: ShortText = ""

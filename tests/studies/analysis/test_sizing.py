@@ -255,5 +255,5 @@ def test_what_to_build_is_told_for_each_candidate(synthetic):
             assert longest[-1].text == "not bracketed by the sweep: kept by all values swept"
         else:
             assert longest[-1].text == "at most; read between swept values" and longest[2].text == "m"
-            assert 3.8 < float(longest[4].text) < 5.0
+            assert 3.8 < float(longest[5].text) < 5.0
     assert crossing_table(ds, aims(ds), 0).rows[0][1].text == "wheelbase"
