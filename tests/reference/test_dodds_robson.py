@@ -38,7 +38,12 @@ def test_values_two_metres_apart(waviness: float, n: float, value: float, checke
     """Computed from the formula elsewhere, six digits printed."""
     found = float(isotropic(n, 2.0, waviness))
     assert found == pytest.approx(value, abs=6e-7)
-    checked("coherence of two tracks", "Dodds and Robson 1973, six digits", abs(found - value), "absolute")
+    checked(
+        "coherence of two tracks",
+        "Dodds and Robson 1973, computed to six digits",
+        abs(found - value),
+        "absolute",
+    )
 
 
 @pytest.mark.parametrize("waviness", [1.5, 2.0, 2.5])

@@ -25,7 +25,12 @@ def test_rates_of_one_track(deviations: int, rate: float, checked) -> None:
     """For w = 2 the moments' ratio is (2 pi)^2 n1 n2, so the rate at the mean is sqrt(n1 n2): exact, six digits."""
     found = Process(height(), BAND, Coherence()).rice_rate(deviations * BAND.moment(0) ** 0.5)
     assert found == pytest.approx(rate, abs=1e-6)
-    checked("rate of level crossings of one track", "Rice 1944-45, six digits", abs(found - rate), "1/m")
+    checked(
+        "rate of level crossings of one track",
+        "Rice 1944-45, computed to six digits",
+        abs(found - rate),
+        "1/m",
+    )
     assert rate == pytest.approx(np.sqrt(0.05) * np.exp(-(deviations**2) / 2), abs=1e-6)
 
 

@@ -52,7 +52,7 @@ def test_sci_p385_ipe_300(checked):
     assert section.torsion_constant == pytest.approx(2.01e-7, rel=0.01)
     assert section.warping_constant == pytest.approx(1.26e-7, rel=0.005)
     worst = max(abs(section.torsion_constant / 2.01e-7 - 1), abs(section.warping_constant / 1.26e-7 - 1))
-    checked("torsion and warping constant of an IPE 300", "SCI P385", worst)
+    checked("torsion and warping constant of an IPE 300", "SCI P385, at second hand", worst)
 
 
 def test_closed_form_of_a_sharp_thin_walled_channel():
