@@ -15,6 +15,9 @@ from crossaxle.studies.analysis.extremes import FEWEST, fit_extremes
 from crossaxle.studies.base.intervals import Interval
 
 FAIR, POOR, FEW, ALIKE = "fair fit", "poor fit", "too few samples", "all samples alike"
+CUT = "cut off by the stop"
+STOPPED = 0.95
+"""Share of the angle to its stop from which a pivot's largest angles are the stop's and not the ground's."""
 
 
 @dataclass(frozen=True)
@@ -26,14 +29,14 @@ class Need:
     candidate : int
     what, item : str
     built : float
-        What is there now; NaN if nothing is built to a figure.
+        As drawn; NaN if the file states no figure.
     needed : Interval
         Movement passed with the stated risk. Where nothing can be extrapolated the value and the lower bound are the
         largest met, and there is no upper bound.
     met : float
         Largest movement met.
     basis : str
-        ``FAIR`` or ``POOR`` extremes, or why they tell nothing: ``FEW``, ``ALIKE``.
+        ``FAIR`` or ``POOR`` extremes, or why they say nothing: ``FEW``, ``ALIKE``, ``CUT``.
     """
 
     candidate: int
@@ -68,13 +71,16 @@ def needs(ds: xr.Dataset, risk: float, over: float, course: int = 0) -> list[Nee
         if variable not in ds:
             continue
         data, distance = values(ds, variable, course), values(ds, "distance", course)
-        static = values(ds, "gap_static") if what == "clearance" else np.full(data.shape[::2], np.nan)
+        drawn = {"clearance": "gap_static", "stop angle": "pivot_stop_angle"}.get(what, "")
+        static = values(ds, drawn) if drawn in ds else np.full(data.shape[::2], np.nan)
         for c in candidates(ds):
             for k, item in enumerate(items(ds, dim)):
                 built = float(static[c.index, k])
                 used = built - data[c.index, :, k] if what == "clearance" else data[c.index, :, k]
                 if np.isfinite(used).any():
                     needed, basis = needed_for(used, distance[c.index], risk, over)
+                    if what == "stop angle" and float(np.nanmax(used)) >= STOPPED * built:
+                        basis = CUT
                     found.append(Need(c.index, what, item, built, needed, float(np.nanmax(used)), basis))
     return found
 

@@ -6,7 +6,7 @@ import xarray as xr
 
 from crossaxle.studies.analysis.candidates import candidates
 from crossaxle.studies.analysis.outcomes import headline
-from crossaxle.studies.analysis.sizing import ALIKE, FEW, needs
+from crossaxle.studies.analysis.sizing import ALIKE, CUT, FAIR, FEW, POOR, needs
 from crossaxle.studies.analysis.swept_limits import crossings
 from crossaxle.studies.analysis.trade_offs import MASS_HEIGHT, considered, trade_off, trade_off_table
 from crossaxle.studies.report.sizing_tables import build_tables, crossing_table
@@ -257,3 +257,23 @@ def test_what_to_build_is_told_for_each_candidate(synthetic):
             assert longest[-1].text == "at most; read between swept values" and longest[2].text == "m"
             assert 3.8 < float(longest[5].text) < 5.0
     assert crossing_table(ds, aims(ds), 0).rows[0][1].text == "wheelbase"
+
+
+def test_an_angle_that_the_stop_has_cut_off_gives_no_number_to_build(synthetic):
+    """The drawn angle is stated; where pivots reach it, what the ground would ask for is not known."""
+    ds = synthetic(n_samples=60)
+    largest = ds["pivot_angle_maximum"].max(["course", "sample"])
+    for share, basis in ((1.0, CUT), (2.0, FAIR)):
+        stop = ds.assign(pivot_stop_angle=share * largest)
+        found = [need for need in needs(stop, 0.1, 1e6) if need.what == "stop angle"]
+        assert found and all(np.isfinite(need.built) for need in found)
+        assert {need.basis for need in found} <= {basis, POOR}
+        rows = [
+            row
+            for table in build_tables(stop, aims(ds), 0)
+            for row in table.rows
+            if row[0].text == "Angle to the stop"
+        ]
+        assert all(row[3].text != "–" for row in rows)
+        if basis == CUT:
+            assert all(row[4].below == "largest met" and row[6].text == CUT for row in rows)
