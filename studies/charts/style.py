@@ -59,15 +59,15 @@ def figure(width: float, height: float) -> Figure:
     return made
 
 
-def heading(made: Figure, title: str, note: str = "") -> float:
-    """Write title and note at the top left, wrapped to the width; return the height they take [inches].
+def heading(made: Figure, title: str, note: str = "", caution: str = "") -> float:
+    """Write title, note and caution at the top left, wrapped to the width; return the height they take [inches].
 
     The figure's label becomes their text, for readers who cannot see the chart. The figure must be made high
     enough: see ``heading_height``.
     """
-    made.set_label(f"{title}. {note}".strip())
+    made.set_label(" ".join(words for words in (f"{title}.", note, caution) if words))
     width, height = made.get_size_inches()
-    lines, notes = _wrapped(title, note, width)
+    lines, notes, warned = _wrapped(title, note, width, caution)
     top = height - 0.08
     for line in lines:
         made.text(0.1 / width, top / height, line, size=HEAD, weight="bold", color=INK, va="top")
@@ -76,22 +76,26 @@ def heading(made: Figure, title: str, note: str = "") -> float:
     for line in notes:
         made.text(0.1 / width, top / height, line, size=SMALL, color=SOFT, va="top")
         top -= _NOTE_LINE
+    for line in warned:
+        made.text(0.1 / width, top / height, line, size=SMALL, color=DANGER, va="top")
+        top -= _NOTE_LINE
     return float(height - top)
 
 
-def heading_height(title: str, note: str, width: float) -> float:
+def heading_height(title: str, note: str, width: float, caution: str = "") -> float:
     """Return the height [inches] that ``heading`` will take."""
-    lines, notes = _wrapped(title, note, width)
-    return 0.11 + len(lines) * _HEAD_LINE + len(notes) * _NOTE_LINE
+    lines, notes, warned = _wrapped(title, note, width, caution)
+    return 0.11 + len(lines) * _HEAD_LINE + (len(notes) + len(warned)) * _NOTE_LINE
 
 
 _HEAD_LINE = 0.26
 _NOTE_LINE = 0.19
 
 
-def _wrapped(title: str, note: str, width: float) -> tuple[list[str], list[str]]:
+def _wrapped(title: str, note: str, width: float, caution: str) -> tuple[list[str], list[str], list[str]]:
     room = width - 0.25
-    return fold(title, room, HEAD, weight="bold"), fold(note, room, SMALL)
+    warned = fold(caution, room, SMALL) if caution else []
+    return fold(title, room, HEAD, weight="bold"), fold(note, room, SMALL), warned
 
 
 def dress(axes: Axes, *, grid: Literal["x", "y", "both"] = "x") -> None:

@@ -5,6 +5,7 @@ import math
 import numpy as np
 
 from crossaxle.studies.analysis.extremes import FEWEST
+from crossaxle.studies.base.cautions import CLEARANCES
 from crossaxle.studies.base.intervals import Interval
 from crossaxle.studies.base.number_format import MINUS, fixed, kilometres, tick
 from crossaxle.studies.charts.text import fold
@@ -16,11 +17,6 @@ COLUMN = 110.0
 SIZE, STEP = 2.9, 3.9
 TOO_WIDE = 4.0
 """An upper end beyond so many times what is built and met is no figure for a shop."""
-CAUTION = (
-    "Not a manufacturing drawing. The chassis maker's body-mounting rules, local regulations and licensed engineering "
-    "practice come first; where they differ, they hold. Computed at walking pace on rigid ground, without dynamics; "
-    "measure the finished vehicle."
-)
 LEGEND = (
     ("Swept envelope", "swept envelope: from the least to the widest gap met"),
     ("Sweeping item as built", "the item where it stands level, as built"),
@@ -220,7 +216,7 @@ def _title_block(
         entities.append(Line("Border", ((x - 2.0, edge), (x + width + 2.0, edge))))
         y += 0.4
     y += 0.8
-    for line in reversed(folded(CAUTION, width, SIZE, bold=True)):
+    for line in reversed(folded(CLEARANCES, width, SIZE, bold=True)):
         entities.append(Text((x, y), line, SIZE, bold=True, layer="Warnings"))
         y += STEP
     return entities[::-1], y

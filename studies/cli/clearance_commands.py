@@ -30,6 +30,7 @@ def clearances(folder: str, out: str, candidate: str, course: str) -> None:
     hoses and bellows, travel of pivots and mounts. Nothing but DIR/results.nc is needed.
     """
     from crossaxle.studies.analysis.worst import worst_course
+    from crossaxle.studies.base.cautions import CLEARANCES, caution_lines
     from crossaxle.studies.clearance_sheet.sheet_file import check_sheet_name, write_clearance_sheet
     from crossaxle.studies.report.chosen_candidate import chosen_candidate, chosen_course
     from crossaxle.studies.run.dataset import read_results
@@ -46,3 +47,4 @@ def clearances(folder: str, out: str, candidate: str, course: str) -> None:
     write_clearance_sheet(dataset, chosen.index, at, Path(out))
     where = f", {dataset['course'].values[at]}" if dataset.sizes["course"] > 1 else ""
     click.echo(f"wrote {out}: {chosen.name}{where}")
+    click.echo("\n".join(caution_lines(CLEARANCES)))

@@ -114,6 +114,7 @@ def rare(
     """
     from tqdm import tqdm
 
+    from crossaxle.studies.base.cautions import RARE, caution_lines
     from crossaxle.studies.rare.rare_findings import keep_findings
     from crossaxle.studies.rare.rare_search import asked_for, search
     from crossaxle.studies.rare.rare_view import describe_rare, rare_text
@@ -131,4 +132,5 @@ def rare(
         click.echo(json.dumps([describe_rare(dataset, f) for f in found], indent=1))
         return
     life = aims(dataset).life
-    click.echo("\n".join(rare_text(dataset, f, life) for f in found))
+    lines = [*caution_lines(RARE), *(rare_text(dataset, f, life) for f in found)]
+    click.echo("\n".join(lines))

@@ -6,6 +6,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from crossaxle.studies.base.cautions import CALIBRATION, caution_note
 from crossaxle.studies.base.number_format import number
 from crossaxle.studies.charts import style
 from crossaxle.studies.charts.text import fold
@@ -32,9 +33,10 @@ def calibration_chart(found: Calibration, width: float = style.WIDE) -> Figure:
     title, note = _words(found)
     columns = 1 if width < 6 else min(len(panels), 3)
     rows = -(-len(panels) // columns)
-    head = style.heading_height(title, note, width) + 0.1
+    caution = caution_note(CALIBRATION)
+    head = style.heading_height(title, note, width, caution) + 0.1
     made = style.figure(width, head + rows * _BAND)
-    style.heading(made, title, note)
+    style.heading(made, title, note, caution)
     height, each = made.get_size_inches()[1], (width - 0.1) / columns
     several = len({reading.under for reading in found.readings}) > 1
     for k, ((name, under), members) in enumerate(panels.items()):
@@ -79,8 +81,8 @@ def _draw(axes: Axes, found: Calibration, members: list[int]) -> None:
 def _words(found: Calibration) -> tuple[str, str]:
     stiffness = found.frame_stiffness.times(math.radians(1.0) / 1e3)
     title = (
-        f"The readings make the frame {number(stiffness.value, 3)} kN m/deg stiff between the axles; "
-        f"the file had {number(stiffness.before, 3)}"
+        f"Fitted stiffness {number(stiffness.value, 3)} kN m/deg between the axles; file: "
+        f"{number(stiffness.before, 3)}"
     )
     note = (
         f"{found.file.name}. Squares: readings with two standard uncertainties. Full line: computed with the fitted "

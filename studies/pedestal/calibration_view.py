@@ -4,6 +4,7 @@ import math
 from pathlib import Path
 from typing import Any
 
+from crossaxle.studies.base.cautions import CALIBRATION, caution_lines
 from crossaxle.studies.base.storage import write_whole
 from crossaxle.studies.inputs.reader import Document, InputError, document, validate
 from crossaxle.studies.inputs.toml_edit import with_number
@@ -109,6 +110,8 @@ def calibration_text(found: Calibration) -> str:
     stiffness = found.frame_stiffness.times(math.radians(1.0) / 1e3)
     lines = [
         f"{found.file.name}, {what}: {len(found.readings)} readings",
+        "",
+        *caution_lines(CALIBRATION),
         "",
         f"{'':<28}{'file':>8}{'fitted':>9}  95 % interval",
         *(

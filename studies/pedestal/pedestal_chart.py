@@ -7,6 +7,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from crossaxle.sim.codes import GOOD
+from crossaxle.studies.base.cautions import PEDESTALS, caution_note
 from crossaxle.studies.base.number_format import quantity
 from crossaxle.studies.charts import style
 from crossaxle.studies.pedestal.pedestal_scene import pedestal_scene
@@ -34,12 +35,13 @@ def pedestal_chart(test: Pedestal, width: float = style.WIDE) -> Figure:
     """
     good = [i for i, posture in enumerate(test.postures) if posture.code == GOOD]
     title, note = _words(test, good)
-    head = style.heading_height(title, note, width) + 0.1
+    caution = caution_note(PEDESTALS)
+    head = style.heading_height(title, note, width, caution) + 0.1
     rows = _views(test, good[-1], width) if good else []
     heights = [max(block.whole for block in row) for row in rows]
     plots = min(len(good), 2)
     made = style.figure(width, head + sum(heights) + _GAP * len(rows) + plots * (_PLOT + _HEAD + _FOOT))
-    style.heading(made, title, note)
+    style.heading(made, title, note, caution)
     top = made.get_size_inches()[1] - head
     for row, height in zip(rows, heights, strict=True):
         left = 0.1

@@ -15,8 +15,9 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from crossaxle.sim.codes import GOOD
 from crossaxle.sim.ground_plane import GRAVITY
 from crossaxle.sim.posture import Posture
+from crossaxle.studies.base.cautions import PEDESTALS, caution_note
 from crossaxle.studies.base.number_format import MINUS
-from crossaxle.studies.pedestal.pedestal_test import Pedestal, PedestalSolver
+from crossaxle.studies.pedestal.pedestal_test import Pedestal, PedestalSolver, pedestal_test
 from crossaxle.studies.pedestal.readings import COLUMNS
 from crossaxle.studies.posture.posture_values import describe_posture, gaps_with_finite_rotations
 from crossaxle.vehicles.assemble import Vehicle, assemble
@@ -80,10 +81,12 @@ def pedestal_sheet(test: Pedestal) -> str:
     Parameters
     ----------
     test : Pedestal
-        Its heights are the sheet's steps, as far as the truck may safely be raised; level ground comes first.
+        Its heights are the sheet's steps, all below that at which the first wheel comes free; level ground comes first.
     """
     file, bare = test.vehicle.file, test.vehicle.kinematics.bare
     heights = sorted({0.0, *(height for height in test.heights if height > 0)})
+    if min(test.heights) < 0:  # pits are not part of the sheet, nor is a wheel that comes free over one
+        test = pedestal_test(test.vehicle, test.under, heights)
     steps, left_off = _steps(test, heights)
     largest = max(step.largest_load for step in steps)
     environment = Environment(
@@ -93,6 +96,7 @@ def pedestal_sheet(test: Pedestal) -> str:
         trim_blocks=True,
     )
     return environment.get_template("pedestal_sheet.html.j2").render(
+        caution=caution_note(PEDESTALS),
         vehicle=file.name,
         state="bare chassis, without body, mounts and payload"
         if bare
@@ -132,7 +136,7 @@ def _steps(test: Pedestal, heights: Sequence[float]) -> tuple[list[LiftStep], st
                 steps,
                 f"{_steps_left(rest)} left off: from {_mm(height)} on angles are too large to predict.",
             )
-        if free is not None and free.height < height and steps and steps[-1].height > free.height:
+        if free is not None and free.height <= height:
             return (
                 steps,
                 f"{_steps_left(rest)} left off: the {free.wheel} wheel is free from {_mm(free.height)} on.",
@@ -141,9 +145,8 @@ def _steps(test: Pedestal, heights: Sequence[float]) -> tuple[list[LiftStep], st
             _figures(solver.vehicle, solver.posture(height), solver.posture(0.0)) for solver in solvers
         ]
         largest = float(posture.y[: len(test.wheels)].max())
-        steps.append(
-            LiftStep(height, largest, tuple(_rows(figures)), tuple(_notes(test, height, figures[0])))
-        )
+        may_lift = any(solver.lifted(height)[0] for solver in solvers[1:])
+        steps.append(LiftStep(height, largest, tuple(_rows(figures)), tuple(_notes(figures[0], may_lift))))
     return steps, ""
 
 
@@ -235,11 +238,12 @@ def _rows(figures: list[dict[str, _Figure]]) -> list[Row]:
     return rows
 
 
-def _notes(test: Pedestal, height: float, figures: dict[str, _Figure]) -> list[str]:
+def _notes(figures: dict[str, _Figure], may_lift: bool) -> list[str]:
     notes = []
-    free = test.first_free
-    if free is not None and height >= free.height:
-        notes.append(f"Computed: the {free.wheel} wheel is free from {_mm(free.height)} on. Stop here.")
+    if may_lift:
+        notes.append(
+            "A wheel may come free below this height if frame, tyres or springs are stiffer. Stop at first lift-off."
+        )
     for what, figure in figures.items():
         if figure.unit == "mm" and figure.value < 20:
             notes.append(f"Computed: {what} is down to {figure.value:.0f} mm. Look before going on.")

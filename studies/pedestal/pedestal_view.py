@@ -3,6 +3,7 @@
 import math
 from typing import Any
 
+from crossaxle.studies.base.cautions import PEDESTALS, caution_lines
 from crossaxle.studies.inputs.reader import InputError
 from crossaxle.studies.inputs.units import shown, si
 from crossaxle.studies.pedestal.pedestal_test import Pedestal
@@ -106,7 +107,7 @@ def pedestal_text(found: dict[str, Any]) -> str:
         f"{found['vehicle']}: {mount}, wheelbase {found['wheelbase_m']:.2f} m, "
         f"pedestals under {' and '.join(found['under'])}{_slope_words(found)}",
         "",
-        *CAUTIONS,
+        *caution_lines(PEDESTALS),
         "",
         "height  "
         + "  ".join(f"{w:>{n}}" for w, n in zip(wheels, widths, strict=True))
@@ -135,13 +136,6 @@ def pedestal_text(found: dict[str, Any]) -> str:
         else "No wheel comes free up to these heights.",
     ]
     return "\n".join(lines)
-
-
-CAUTIONS = (
-    "CAUTION: not a work permit. Use rated stands, chock the wheels that stay down, raise in small steps. Nobody in,",
-    "under or beside the truck. Stop at first lift-off or when anything touches. The chassis maker's body-mounting",
-    "rules, local regulations and licensed practice come first.",
-)
 
 
 def _slope_words(found: dict[str, Any]) -> str:

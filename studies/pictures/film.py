@@ -15,6 +15,7 @@ from matplotlib.colors import to_rgb
 from PIL import Image
 
 from crossaxle.studies.analysis.worst import Worst
+from crossaxle.studies.base.cautions import REPLAY, caution_note
 from crossaxle.studies.base.number_format import shown_unit
 from crossaxle.studies.base.quantities import QUANTITIES
 from crossaxle.studies.pictures.film_frame import FilmFrames, Strip
@@ -129,7 +130,7 @@ def make_film(
     frames = [Image.fromarray(drawn.frame(at)).convert("RGB") for at in range(len(places))]
     text = (
         f"Film of {' beside '.join(names)} from {abs(places[0]):.1f} m before to {places[-1]:.1f} m after the posture, "
-        f"seen from the left and from behind, with {strip.heading} along the way."
+        f"seen from the left and from behind, with {strip.heading} along the way. {caution_note(REPLAY)}"
     )
     return Film(_one_palette(frames, int(np.argmin(np.abs(places)))), tuple(places.tolist()), text)
 

@@ -13,6 +13,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from numpy.typing import NDArray
 
 from crossaxle.arrays import Array
+from crossaxle.studies.base.cautions import REPLAY, caution_note
 from crossaxle.studies.charts import style
 from crossaxle.studies.charts.text import fold
 from crossaxle.studies.pictures.posture_view import TextBlock, place_block, view_block
@@ -25,6 +26,7 @@ WIDTH = 8.0
 _EDGE = 0.1
 _GAP = 0.15
 _STRIP = 1.25
+_LINE = 0.19
 
 
 class Strip(NamedTuple):
@@ -93,7 +95,13 @@ class FilmFrames:
         below = max(block.whole for block in behinds) if pair else _STRIP + 0.85
         height = max(block.whole for block in (lefts if pair else [*lefts, *behinds])) + below + 0.1
         made = self._figure
-        made.set_size_inches(WIDTH, height)
+        # Everything is placed from the bottom, so that the caution has the top.
+        caution = fold(caution_note(REPLAY), room, style.SMALL)
+        whole = height + _LINE * len(caution) + 0.05
+        made.set_size_inches(WIDTH, whole)
+        for row, line in enumerate(caution):
+            y = 1 - (_LINE * row + 0.03) / whole
+            made.text(_EDGE / WIDTH, y, line, size=style.SMALL, color=style.DANGER, va="top")
         for k, (film, left, behind) in enumerate(zip(films, lefts, behinds, strict=True)):
             self._add(left, film, "left", _EDGE + k * (left.width + _GAP), below)
             if pair:
@@ -102,7 +110,7 @@ class FilmFrames:
                 self._add(behind, film, "behind", WIDTH - _EDGE - behind.width, below)
         start, low = (_EDGE + narrow + 0.75, 0.75) if pair else (0.75, 0.5)
         length = room - 2 * narrow - 0.9 if pair else WIDTH - 0.95
-        return made.add_axes((start / WIDTH, low / height, length / WIDTH, _STRIP / height))
+        return made.add_axes((start / WIDTH, low / whole, length / WIDTH, _STRIP / whole))
 
     def _add(self, block: TextBlock, film: Sequence[Scene], view: View, left: float, bottom: float) -> None:
         self._views.append((place_block(self._figure, block, left, bottom), film, view))

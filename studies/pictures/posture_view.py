@@ -63,7 +63,9 @@ Column = Sequence[TextBlock]
 """Blocks below each other."""
 
 
-def draw_posture(scene: Scene, title: str, note: str = "", width: float = style.WIDE) -> Figure:
+def draw_posture(
+    scene: Scene, title: str, note: str = "", width: float = style.WIDE, caution: str = ""
+) -> Figure:
     """Draw one truck in a posture.
 
     Parameters
@@ -74,6 +76,8 @@ def draw_posture(scene: Scene, title: str, note: str = "", width: float = style.
         Written above; what the ground is like and how it is drawn follows the note.
     width : float
         [inches]
+    caution : str
+        Written below the note.
     """
     whole = width - 2 * _EDGE
     side = view_block([scene], scene, "left", whole)
@@ -94,7 +98,8 @@ def draw_posture(scene: Scene, title: str, note: str = "", width: float = style.
             [[view_block([scene], scene, "behind", half)], [frame_block([scene], scene, half)]],
             [[view_block([scene], scene, "corner", whole)]],
         ]
-    return _compose(title, f"{note} {ground_words([scene])}".strip(), rows, _tables([scene], ["here"]), width)
+    words = f"{note} {ground_words([scene])}".strip()
+    return _compose(title, words, rows, _tables([scene], ["here"]), width, caution)
 
 
 def draw_pair(
@@ -179,16 +184,21 @@ def _limits(scenes: Sequence[Scene], view: View) -> Limits:
 
 
 def _compose(
-    title: str, note: str, rows: Sequence[Sequence[Column]], tables: Sequence[FigureTable], width: float
+    title: str,
+    note: str,
+    rows: Sequence[Sequence[Column]],
+    tables: Sequence[FigureTable],
+    width: float,
+    caution: str = "",
 ) -> Figure:
     """Put heading, rows of columns of blocks, and tables below each other; tables side by side where there is room."""
     wide = width > style.NARROW + 1
-    head = style.heading_height(title, note, width) + 0.1
+    head = style.heading_height(title, note, width, caution) + 0.1
     heights = [max(sum(block.whole for block in column) for column in row) for row in rows]
     lines = [len(table.rows) + 1 for table in tables]
     foot = _LINE * (max(lines) if wide else sum(lines) + 0.5) + 0.15
     made = style.figure(width, head + sum(heights) + _GAP * len(rows) + foot)
-    style.heading(made, title, note)
+    style.heading(made, title, note, caution)
     top = made.get_size_inches()[1] - head
     for row, height in zip(rows, heights, strict=True):
         left = _EDGE

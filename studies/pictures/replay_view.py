@@ -8,6 +8,7 @@ import xarray as xr
 from matplotlib.figure import Figure
 
 from crossaxle.studies.analysis.candidates import Candidate, candidates, items
+from crossaxle.studies.base.cautions import REPLAY, caution_lines, caution_note
 from crossaxle.studies.base.number_format import number
 from crossaxle.studies.base.quantities import QUANTITIES
 from crossaxle.studies.base.storage import write_whole
@@ -49,7 +50,7 @@ def describe_replay(ds: xr.Dataset, found: Replay) -> dict[str, Any]:
 def replay_text(ds: xr.Dataset, found: Replay) -> str:
     """Tell a replay in lines of text."""
     worst = found.worst
-    lines = [worst_words(worst, found.scale), f"  {_where(ds, found)}"]
+    lines = [worst_words(worst, found.scale), f"  {_where(ds, found)}", *caution_lines(REPLAY)]
     if found.exact:
         lines.append("  replayed: the same to rounding")
     else:
@@ -76,7 +77,7 @@ def draw_replay(ds: xr.Dataset, replayer: Replayer, found: Replay, width: float 
     """Draw the posture of a replay."""
     scene = SceneMaker(found.standing, replayer.surface(found.standing)).scene(found.standing)
     title = worst_words(found.worst, found.scale)
-    return draw_posture(scene, title, f"{_capital(_where(ds, found))}.", width)
+    return draw_posture(scene, title, f"{_capital(_where(ds, found))}.", width, caution_note(REPLAY))
 
 
 def check_film_name(path: str | None) -> None:
@@ -103,7 +104,8 @@ def write_film(ds: xr.Dataset, replayer: Replayer, found: Replay, path: Path) ->
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         "<style>body{font:17px/1.5 system-ui,sans-serif;margin:1rem auto;max-width:60rem;padding:0 1rem}"
         f"img{{width:100%;height:auto;display:block}}figure{{margin:0}}{PLAYER_STYLE}</style></head>\n"
-        f"<body><main><h1>{title}</h1><p>{escape(_capital(_where(ds, found)))}.</p>\n{player(film)}</main>\n"
+        f"<body><main><h1>{title}</h1><p>{escape(_capital(_where(ds, found)))}.</p>\n"
+        f"<p>{escape(caution_note(REPLAY))}</p>\n{player(film)}</main>\n"
         f"<script>{PLAYER_SCRIPT}</script></body></html>\n"
     )
     write_whole(path, page.encode("utf-8"))

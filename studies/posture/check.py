@@ -8,6 +8,7 @@ from typing import Any
 from crossaxle.sim.ground_plane import GRAVITY
 from crossaxle.sim.posture import level_posture
 from crossaxle.sim.reduced import reduce
+from crossaxle.studies.base.cautions import TIP_SLOPE, caution_lines
 from crossaxle.studies.inputs.reader import Document
 from crossaxle.studies.posture.mount_loads import mount_loads
 from crossaxle.studies.posture.slopes import tip_angles
@@ -102,6 +103,7 @@ def vehicle_text(found: dict[str, Any]) -> str:
         lines += [
             "",
             f"Slope on which it tips, standing (beyond {limit:.0f} deg an estimate: small angles end there)",
+            *(f"  {line}" for line in caution_lines(TIP_SLOPE)),
             *(
                 f"  {name:<28}{'over 60' if angle is None else f'{angle:.1f}':>9} deg"
                 for name, angle in found["tip_angles_deg"].items()
@@ -123,17 +125,28 @@ def _mount_load_lines(rows: list[dict[str, Any]]) -> list[str]:
     cases = list(dict.fromkeys(row["case"] for row in rows))
     points = list(dict.fromkeys(row["point"] for row in rows))
     at = {(row["case"], row["point"]): row for row in rows}
+    tipping = {row["case"]: row["tips_at"] for row in rows}
+    keys = ("vertical", "upright", "side", "fore_aft")
     lines = [
-        "Mount loads for hand calculation, kN: vertical (frame presses the body up) / side (left) / fore-aft (forward)",
-        "Side and fore-aft are per mount station, both rails together; the factors are the file's load cases",
-        f"  {'':<16}" + "".join(f"{case:>26}" for case in cases),
+        "Mount loads for hand calculation, kN: vertical (frame presses the body up), in brackets with the truck held",
+        "upright (rails held level at the axles) / side (left) / fore-aft (forward). Side and fore-aft are per mount",
+        "station, both rails together; the factors are the file's load cases. Wheels are held down, so that the truck",
+        "leans but cannot tip.",
+        *(
+            f"  {case}: a free truck tips at {100 * share:.0f} % of this case, earlier with lateral give"
+            for case, share in tipping.items()
+            if share is not None
+        ),
+        f"  {'':<16}" + "".join(f"{case:>32}" for case in cases),
     ]
     for point in points:
         cells = [
-            " / ".join(f"{at[case, point][key] / 1e3 + 0.0:.1f}" for key in ("vertical", "side", "fore_aft"))
+            "{vertical} ({upright}) / {side} / {fore_aft}".format(
+                **{key: f"{at[case, point][key] / 1e3 + 0.0:.1f}" for key in keys}
+            )
             for case in cases
         ]
-        lines.append(f"  {point:<16}" + "".join(f"{cell:>26}" for cell in cells))
+        lines.append(f"  {point:<16}" + "".join(f"{cell:>32}" for cell in cells))
     return lines
 
 

@@ -15,6 +15,7 @@ import xarray as xr
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from crossaxle.studies.base.cautions import REPORT, REPORT_POINTS
 from crossaxle.studies.base.csv_tables import table_csv, write_tables
 from crossaxle.studies.base.storage import write_whole
 from crossaxle.studies.base.table import Table
@@ -24,7 +25,7 @@ from crossaxle.studies.rare.rare_findings import read_findings
 from crossaxle.studies.report.report_charts import Forms, forms
 from crossaxle.studies.report.report_content import Content, Picture, ReportSection, make_content
 from crossaxle.studies.report.report_pdf import report_pdf
-from crossaxle.studies.report.report_words import paragraph, paragraphs
+from crossaxle.studies.report.report_words import paragraph, paragraphs, pieces
 from crossaxle.studies.report.verdict_file import verdict_json
 
 
@@ -112,6 +113,8 @@ def _page(content: Content, made: Mapping[str, Forms]) -> str:
         csv_address=_csv_address,
         words=paragraph,
         word_lists=paragraphs,
+        caution=pieces(REPORT),
+        caution_points=[pieces(point) for point in REPORT_POINTS],
         film_style=Markup(PLAYER_STYLE),
         film_script=Markup(PLAYER_SCRIPT),
         film_hash=b64encode(sha256(PLAYER_SCRIPT.encode("utf-8")).digest()).decode("ascii"),

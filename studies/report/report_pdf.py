@@ -2,9 +2,10 @@
 
 from typing import Any
 
+from crossaxle.studies.base.cautions import REPORT, REPORT_POINTS
 from crossaxle.studies.base.table import Cell, Table
 from crossaxle.studies.report.report_content import Content, ReportPart, ReportSection
-from crossaxle.studies.report.report_words import Paragraph, paragraph, paragraphs
+from crossaxle.studies.report.report_words import Paragraph, paragraph, paragraphs, pieces
 from crossaxle.studies.report.typesetting import breakable, typeset
 
 
@@ -19,13 +20,13 @@ def report_data(content: Content) -> tuple[dict[str, Any], dict[str, str]]:
     data = {
         "title": breakable(content.title),
         "subtitle": breakable(content.subtitle),
-        "caution": _prose(paragraph("cautions", "line")),
+        "caution": _prose(pieces(REPORT)),
         "parts": [_part(content, part, pictures) for part in content.parts],
         "method": {key: _prose(paragraph("method", key)) for key in ("title", "method", "sure", "distance")}
         | {"limits": [_prose(point) for point in paragraphs("method", "limits")]},
         "cautions": {
             "title": _prose(paragraph("cautions", "title")),
-            "points": [_prose(point) for point in paragraphs("cautions", "points")],
+            "points": [_prose(pieces(point)) for point in REPORT_POINTS],
         },
         "again": {key: _prose(paragraph("again", key)) for key in ("title", "facts")},
         "facts": [[name, breakable(value)] for name, value in content.facts],

@@ -7,8 +7,9 @@ from typing import Any
 import xarray as xr
 
 from crossaxle.studies.analysis.candidates import candidates
+from crossaxle.studies.base.cautions import REPORT_POINTS
 from crossaxle.studies.report.page_one import PageOne, failure_words
-from crossaxle.studies.report.report_words import paragraphs
+from crossaxle.studies.report.report_words import pieces
 from crossaxle.studies.report.verdict_tables import limit_text
 
 
@@ -32,7 +33,7 @@ def verdict_json(ds: xr.Dataset, pages: Sequence[PageOne]) -> bytes:
             if any(name in one["failed"] for one in each)
         },
         "limits": [limit for one in each for limit in one["limits"]],
-        "cautions": ["".join(piece.text for piece in point) for point in paragraphs("cautions", "points")],
+        "cautions": ["".join(piece.text for piece in pieces(point)) for point in REPORT_POINTS],
     }
     if len(pages) > 1:
         whole["courses"] = {page.course: one for page, one in zip(pages, each, strict=True)}

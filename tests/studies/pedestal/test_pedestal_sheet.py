@@ -68,12 +68,21 @@ def test_cautions_stand_first(laden):
         assert word in laden[cautions - 200 : laden.index("What to raise")]
 
 
-def test_steps_end_soon_after_the_first_free_wheel(bare):
-    """Free at 362 mm: 400 mm is the last step, marked, and the rest is left off."""
-    assert "pedestals 400 mm" in bare
-    assert "Stop here" in bare
-    assert "pedestals 500 mm" not in bare
-    assert "2 higher steps are left off" in bare
+def test_no_step_goes_beyond_the_first_free_wheel(bare, clinic):
+    """Free at 362 mm: 300 mm is the last step. A stiffer frame frees the wheel lower, so 350 mm carries a warning."""
+    assert "pedestals 300 mm" in bare
+    assert "pedestals 400 mm" not in bare
+    assert "3 higher steps are left off: the rear right wheel is free from 362 mm on." in bare
+    assert "may come free below this height" not in bare.split("Step 2")[0]
+    near = pedestal_sheet(pedestal_test(clinic(bare=True), None, [0.1, 0.35]))
+    assert "may come free below this height" in near.split("Step 2")[1]
+
+
+def test_a_wheel_free_over_a_pit_does_not_end_the_sheet(clinic):
+    """A sheet has no pits: its steps are those up, whatever happens on the way down."""
+    page = pedestal_sheet(pedestal_test(clinic(bare=True), None, [-0.6, 0.1, 0.2]))
+    assert "pedestals 200 mm" in page
+    assert "left off" not in page
 
 
 def test_heights_at_which_the_truck_may_tip_are_left_off(clinic):
