@@ -190,6 +190,9 @@ class BodyEntry(VehicleTable):
 DETAIL_CATEGORIES = (36, 40, 45, 50, 56, 63, 71, 80, 90, 100, 112, 125, 140, 160)
 """Of EN 1993-1-9:2005 [MPa]."""
 
+HOT_SPOT_CATEGORIES = (90, 100, 112)
+"""Those of its annex B, for the structural stress at a weld's toe [MPa] (recalled)."""
+
 
 def _a_category(value: float) -> float:
     if not any(abs(value / 1e6 - category) < 1e-6 for category in DETAIL_CATEGORIES):
@@ -207,8 +210,10 @@ DetailCategory = Annotated[Pressure, AfterValidator(_a_category)]
 class BracketEntry(VehicleTable):
     """Cantilever brackets of a tank: section at the root and what limits them.
 
-    ``detail_category``: of the weld at the root, for the root's stress as it is here, ``hot_spot_factor`` included;
-    where it is left out, cycles are not counted and nothing is said about fatigue.
+    ``detail_category``: of the weld at the root, EN 1993-1-9:2005; where it is left out, cycles are not counted and
+    fatigue is skipped. ``detail_kind`` says for which stress it holds, so that no notch counts twice: "nominal" for
+    the nominal stress, with a ``hot_spot_factor`` of 1; "hot-spot" for the structural stress, with a factor above 1
+    and a category of annex B, table B.1 (90, 100 or 112 MPa; recalled).
     """
 
     inner: Length
@@ -219,6 +224,28 @@ class BracketEntry(VehicleTable):
     pad_stiffness: Stiffness = 4e6
     hot_spot_factor: Factor = 1.5
     detail_category: DetailCategory | None = None
+    detail_kind: Literal["nominal", "hot-spot"] | None = None
+
+    @model_validator(mode="after")
+    def _notch_counts_once(self) -> Self:
+        if self.detail_category is None:
+            if self.detail_kind is not None:
+                raise ValueError(f'has detail_kind "{self.detail_kind}" but no detail_category; give both')
+            return self
+        allowed = (
+            'allowed are detail_kind = "nominal" with hot_spot_factor = 1, or detail_kind = "hot-spot" with '
+            "hot_spot_factor above 1 and a detail_category of 90, 100 or 112 MPa (EN 1993-1-9:2005, annex B)"
+        )
+        given = (
+            f"hot_spot_factor {self.hot_spot_factor:g}, detail_category {self.detail_category / 1e6:g} MPa"
+        )
+        if self.detail_kind is None:
+            raise ValueError(f"has no detail_kind ({given}); {allowed}")
+        nominal, raised = self.detail_kind == "nominal", self.hot_spot_factor > 1
+        toe = any(abs(self.detail_category / 1e6 - category) < 1e-6 for category in HOT_SPOT_CATEGORIES)
+        if nominal == raised or not (nominal or toe) or self.hot_spot_factor < 1:
+            raise ValueError(f'has detail_kind "{self.detail_kind}" with {given}; {allowed}')
+        return self
 
     @model_validator(mode="after")
     def _outer_beyond_inner(self) -> Self:

@@ -97,7 +97,10 @@ def add_tanks(equations: Equations, k: Kinematics, sagged: Array) -> list[Bracke
 
 
 def add_tank_outputs(equations: Equations, k: Kinematics, brackets: list[Bracket]) -> None:
-    """Add strap forces, root stresses, level differences (from those of the level laden truck) and tank torques."""
+    """Add strap forces, root stresses, level differences (from those of the level laden truck) and tank torques.
+
+    The root stress is nominal bending stress times the hot-spot factor: structural stress where that is above 1.
+    """
     for bracket in brackets:
         entry = k.layout.file.tank[bracket.tank].bracket
         for row, pull, place in zip(bracket.straps, bracket.pulls, ("inner", "outer"), strict=True):

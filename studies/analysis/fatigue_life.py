@@ -20,6 +20,9 @@ from crossaxle.studies.study.aims import aims
 CYCLES = "bracket_cycles_histogram"
 CATEGORY = "bracket_detail_category"
 
+ENDLESS = 1e10
+"""From this distance to a crack on none is expected [m]: ten million km, more than any truck drives."""
+
 
 @dataclass(frozen=True)
 class Damage:
@@ -67,6 +70,11 @@ class Life:
     distance: Interval
     largest: float
     beyond: float
+
+    @property
+    def endless(self) -> bool:
+        """Whether no crack is expected: no counted range does damage, or less than one crack in `ENDLESS`."""
+        return float(self.distance.value) >= ENDLESS
 
 
 def has_fatigue(ds: xr.Dataset) -> bool:
@@ -117,9 +125,9 @@ def lives(ds: xr.Dataset, course: int = 0) -> list[Life]:
 
 
 def distance_text(distance: Interval, between: str = " to ") -> str:
-    """Write a distance to a crack [m] and its interval in km, to three digits."""
+    """Write a distance to a crack [m], shorter than `ENDLESS`, and its interval in km, to three digits."""
     low, high = (number(float(end) / 1e3) for end in (distance.low, distance.high))
-    ends = f"{low}{between}{high}" if np.isfinite(distance.high) else f"at least {low}"
+    ends = f"{low}{between}{high}" if float(distance.high) < ENDLESS else f"at least {low}"
     return f"{quantity(float(distance.value) / 1e3, 'km')} ({ends})"
 
 

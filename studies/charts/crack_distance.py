@@ -5,7 +5,7 @@ import xarray as xr
 from matplotlib.figure import Figure
 
 from crossaxle.studies.analysis.candidates import candidates
-from crossaxle.studies.analysis.fatigue_life import Life, distance_text, lives
+from crossaxle.studies.analysis.fatigue_life import ENDLESS, Life, distance_text, lives
 from crossaxle.studies.base.intervals import Interval
 from crossaxle.studies.base.number_format import kilometres, tick
 from crossaxle.studies.charts import style
@@ -35,21 +35,22 @@ def fatigue_life(ds: xr.Dataset, course: int = 0, width: float = style.WIDE) -> 
         ends = np.full((3, len(everyone)), np.nan)
         for life in found:
             if life.bracket == bracket:
-                ends[:, life.candidate] = life.distance.value, life.distance.low, life.distance.high
+                value = np.inf if life.endless else float(life.distance.value)
+                ends[:, life.candidate] = value, life.distance.low, life.distance.high
         estimate = Interval(*(ends / 1e6))
         panels.append(
             DotPanel(
                 bracket,
                 "thousand km to a crack",
                 estimate,
-                "no range does damage",
+                "no crack expected",
                 stated.life / 1e6 if stated.life_is_stated else None,
             )
         )
     factors = stated.fatigue
     dashed = f" Dashed: the stated life, {kilometres(stated.life)}." if stated.life_is_stated else ""
     note = (
-        f"Detail categories and damage sum of EN 1993-1-9:2005. Stress ranges at walking pace, times "
+        f"Detail categories and damage sum of EN 1993-1-9:2005. Quasi-static stress ranges, times "
         f"{tick(factors.dynamic_factor)} for dynamics and {tick(factors.partial_factor)} (partial factor) as in the "
         f"study. Bars: 95 % interval.{dashed}"
     )
@@ -60,7 +61,7 @@ def fatigue_life(ds: xr.Dataset, course: int = 0, width: float = style.WIDE) -> 
 
 def _title(found: list[Life], names: list[str]) -> str:
     worst = min(found, key=lambda life: float(life.distance.value))
-    if np.isinf(float(worst.distance.value)):
-        return "No counted range does damage: no crack of a bracket expected from these ranges"
+    if worst.endless:
+        return f"No crack of a bracket expected within {kilometres(ENDLESS)}"
     of = f"{worst.bracket}, {names[worst.candidate]}" if len(names) > 1 else worst.bracket
-    return f"The first crack is due after {distance_text(worst.distance)}: {of}"
+    return f"Shortest predicted life: {distance_text(worst.distance)}, {of}"

@@ -4,8 +4,8 @@ import numpy as np
 import xarray as xr
 
 from crossaxle.studies.analysis.candidates import candidates
-from crossaxle.studies.analysis.fatigue_life import Life, distance_text, lives
-from crossaxle.studies.base.number_format import fixed, number, tick
+from crossaxle.studies.analysis.fatigue_life import ENDLESS, Life, distance_text, lives
+from crossaxle.studies.base.number_format import fixed, kilometres, number, tick
 from crossaxle.studies.base.table import Cell, Table, estimate_cell, name_cell
 from crossaxle.studies.study.aims import aims
 
@@ -16,7 +16,7 @@ def fatigue_table(ds: xr.Dataset, course: int) -> Table | None:
     if not found:
         return None
     caption = (
-        "Fatigue of the brackets, EN 1993-1-9:2005: ranges as counted at walking pace, times "
+        "Fatigue of the brackets, EN 1993-1-9:2005: quasi-static ranges as counted, times "
         f"{tick(factors.dynamic_factor)} for dynamics and {tick(factors.partial_factor)} as partial factor, as in the "
         "study; a crack is due at a damage of 100 %"
     )
@@ -45,6 +45,9 @@ def fatigue_table(ds: xr.Dataset, course: int) -> Table | None:
 def _damage_cells(life: Life) -> list[Cell]:
     if np.isinf(float(life.distance.value)):
         return [Cell("0"), Cell("no crack expected", "no counted range does damage", "name")]
+    if life.endless:
+        beyond = f"not within {kilometres(ENDLESS)}"
+        return [estimate_cell(life.damage.times(1e8)), Cell("no crack expected", beyond, "name")]
     value, _, bounds = distance_text(life.distance, "–").partition(" (")
     beyond = f"at most: {number(life.beyond)} cycles lie beyond the bins" if life.beyond else ""
     return [

@@ -17,7 +17,7 @@ class FatigueFactors(BaseModel):
     Attributes
     ----------
     dynamic_factor : float
-        By how much driving raises the ranges found at walking pace. 1 unless stated: nothing is added.
+        By how much driving raises the quasi-static ranges. 1 unless stated: nothing is added.
     partial_factor : float
         Of the fatigue strength, EN 1993-1-9:2005, table 3.1 (recalled): 1.00 damage tolerant and low consequence, 1.15
         either damage tolerant or low consequence, 1.35 safe life and high consequence. The last unless stated.

@@ -40,6 +40,24 @@ MISSTATED = {
     "two sources of a spring rate": (
         {"axle.rear.spring_deflection": "80 mm", "axle.rear.spring_rate": "320 N/mm"}, "give one of them"),
     "bracket inside out": ({"tank.water.bracket.outer": "1 mm"}, "must lie farther from the rail than inner"),
+    "notch counted twice": (
+        {"tank.water.bracket.detail_kind": "nominal"},
+        '"nominal" with hot_spot_factor 1.5, detail_category 90 MPa; allowed are .*hot_spot_factor = 1, or'),
+    "notch counted twice by its category": (
+        {"tank.water.bracket.detail_category": "56 MPa"}, 'detail_category 56 MPa; allowed are .*90, 100 or 112 MPa'),
+    "notch counted nowhere": (
+        {"tank.water.bracket.hot_spot_factor": 1}, '"hot-spot" with hot_spot_factor 1, .*hot_spot_factor above 1'),
+    "stress relieved by a notch": (
+        {"tank.water.bracket.hot_spot_factor": 0.5, "tank.water.bracket.detail_kind": "nominal"},
+        '"nominal" with hot_spot_factor 0.5'),
+    "kind without category": (
+        {"tank.water.bracket": {"inner": "120 mm", "outer": "520 mm", "second_moment": "180 cm4",
+         "section_modulus": "36 cm3", "root_stiffness": "1500 kN*m/rad", "detail_kind": "nominal"}},
+        'tank.water.bracket: .*detail_kind "nominal" but no detail_category; give both'),
+    "category without kind": (
+        {"tank.water.bracket": {"inner": "120 mm", "outer": "520 mm", "second_moment": "180 cm4",
+         "section_modulus": "36 cm3", "root_stiffness": "1500 kN*m/rad", "detail_category": "56 MPa"}},
+        'tank.water.bracket: .*no detail_kind .hot_spot_factor 1.5, detail_category 56 MPa.; allowed are detail_kind'),
     "unknown load state": ({"load_state": "half"}, "is neither"),
     "unknown carrier": ({"mass.water.carried_by": "roof"}, "mass.water.carried_by: found .*; allowed are"),
     "unknown item left out": ({"load_states.empty.leave_out": ["wine"]}, "is not an item of the mass list"),

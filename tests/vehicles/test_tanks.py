@@ -33,6 +33,27 @@ def values(vehicle, heights):
     }
 
 
+def test_a_nominal_category_takes_the_nominal_stress(clinic):
+    """M/W at the root, nothing on top; the hot-spot entry of the shipped file gives 1.5 times as much."""
+    nominal = clinic(
+        {
+            "tank.water.bracket.detail_kind": "nominal",
+            "tank.water.bracket.detail_category": "56 MPa",
+            "tank.water.bracket.hot_spot_factor": 1,
+        }
+    )
+    found, structural = values(nominal, np.zeros(4)), values(clinic(), np.zeros(4))
+    for bracket in ("water front", "water rear"):
+        moment = sum(
+            found["strap_force", bracket, place] * lever
+            for place, lever in (("inner", 0.12), ("outer", 0.52))
+        )
+        assert abs(found["bracket_stress", bracket, ""]) == pytest.approx(abs(moment) / 36e-6, rel=1e-9)
+        assert structural["bracket_stress", bracket, ""] == pytest.approx(
+            1.5 * found["bracket_stress", bracket, ""], rel=1e-9
+        )
+
+
 def test_straps_carry_the_tank(clinic):
     """Strap forces sum to the tank's weight and keep its moment about the web, whatever the posture."""
     vehicle = clinic({"mount": "pivoting"})

@@ -246,9 +246,10 @@ def test_a_swept_category_is_each_candidates_own(tmp_path) -> None:
     """Same cycles, another curve: ranges all in the steep part would differ by the cube of the categories."""
     text = STUDY.replace('sweep.mount = ["rigid", "pivoting"]', "").replace("samples = 20", "samples = 3")
     text += '[sweep]\ntank.water.bracket.detail_category = ["36 MPa", "112 MPa"]\n'
+    text += 'tank.water.bracket.detail_kind = ["nominal"]\ntank.water.bracket.hot_spot_factor = [1]\n'
     (tmp_path / "study.toml").write_text(text)
     dataset = _results(Experiment(load(tmp_path / "study.toml")))
-    weak, strong = dataset["bracket_cycles_histogram"].values
+    weak, strong = dataset["bracket_cycles_histogram"].values.squeeze(axis=(1, 2))
     np.testing.assert_array_equal(weak, strong)
     ratio = bracket_damage(dataset).rate.value
     assert (ratio[0] / ratio[1] >= (112 / 36) ** 3).all()
@@ -301,7 +302,11 @@ def test_chart_and_table_say_the_factors_and_the_first_crack(driven: xr.Dataset)
     assert table is not None and len(table.rows) == 4
     for width in (style.WIDE, style.NARROW):
         said = str(fatigue_life(driven, width=width).get_label())
-        for words in ("times 1.4 for dynamics and 1.15", "EN 1993-1-9:2005", f"due after {number(first)}"):
+        for words in (
+            "times 1.4 for dynamics and 1.15",
+            "EN 1993-1-9:2005",
+            f"predicted life: {number(first)}",
+        ):
             assert words in said
     assert "1.4 for dynamics and 1.15" in table.caption
     assert any(number(first) in row[-1].text for row in table.rows)
@@ -311,10 +316,22 @@ def test_chart_and_table_say_the_factors_and_the_first_crack(driven: xr.Dataset)
 def test_no_damage_is_said_in_words(driven: xr.Dataset) -> None:
     quiet = driven.copy(deep=True)
     quiet["bracket_cycles_histogram"][..., 20:] = 0
-    assert str(fatigue_life(quiet).get_label()).startswith("No counted range does damage: no crack")
+    assert str(fatigue_life(quiet).get_label()).startswith("No crack of a bracket expected within 10")
     table = fatigue_table(quiet, 0)
     assert table is not None
     assert {row[-1].text for row in table.rows} == {"no crack expected"}
+
+
+def test_beyond_ten_million_kilometres_no_crack_is_expected(driven: xr.Dataset) -> None:
+    """A chart of 1e12 km would claim to know; cycles a million times rarer take every life beyond the limit."""
+    seldom = driven.copy(deep=True)
+    seldom["bracket_cycles_histogram"] = seldom["bracket_cycles_histogram"] / 1e6
+    assert all(np.isfinite(life.distance.value) and life.endless for life in lives(seldom))
+    assert str(fatigue_life(seldom).get_label()).startswith("No crack of a bracket expected within 10")
+    table = fatigue_table(seldom, 0)
+    assert table is not None
+    assert {row[-1].text for row in table.rows} == {"no crack expected"}
+    assert not any(life.endless for life in lives(driven))
 
 
 def test_the_outcome_is_the_worst_brackets_and_compares_in_its_unit(driven: xr.Dataset) -> None:
