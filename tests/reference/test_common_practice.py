@@ -16,12 +16,14 @@ on the right, so that the bare rear left wheel is the lighter one. The tests dra
 """
 
 import math
+import re
 
 import numpy as np
 import pytest
 
 from crossaxle.studies.pedestal.pedestal_test import pedestal_test
 from crossaxle.vehicles.frame import torsional_stiffness
+from tests.documents import ROOT
 
 NUMBER = 40
 KINDS = ("welded channels", "riveted channels", "bolted channels", "cross-members on the web")
@@ -94,6 +96,10 @@ def test_shipped_truck_does_both(clinic):
     free = pedestal_test(clinic(bare=True), None, [0.5]).first_free
     assert free.wheel == "rear right"
     assert free.height <= 0.4
+    said = re.search(
+        r"The shipped\s+truck does at ([\d.]+) m", (ROOT / "README.md").read_text(encoding="utf-8")
+    )
+    assert said is not None and float(said[1]) == round(free.height, 2)
     assert pedestal_test(clinic({"mount": "pivoting"}), None, [0.2]).first_free is None
 
 

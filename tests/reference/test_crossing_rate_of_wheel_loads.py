@@ -2,8 +2,9 @@
 
 Linearised gravity, no rolling disc (the contact average stays, it is a filter) and linear laws make every wheel load a
 linear filter of Gaussian ground, so that the rate at which it falls below a level follows from the spectrum alone: by
-the bivariate normal for points 5 cm apart, and by Rice's formula, from which such points lose about 1 % for a band up
-to 2 cycle/m. The sampled counts must meet the closed form within their own confidence interval.
+the bivariate normal for points 5 cm apart, and by Rice's formula (written out in rice_formula.py), from which such
+points lose about 1 % for a band up to 2 cycle/m. The sampled counts must meet the closed form within their own
+confidence interval.
 """
 
 import dataclasses
@@ -19,6 +20,7 @@ from crossaxle.terrain.coherence import Coherence
 from crossaxle.terrain.course import Course, CourseSection, Roughness
 from crossaxle.terrain.envelope import envelope, margin
 from crossaxle.terrain.ground import lay_ground
+from tests.reference.rice_formula import combination_power, rice_upcrossings
 from tests.shortcuts import contact_transfer, run_sample, wheel_lines
 
 SPACING, CONTACT, KILOMETRES = 0.05, 0.30, 240
@@ -87,7 +89,15 @@ def test_wheel_loads_fall_below_a_level_at_the_closed_forms_rate(counted, wheel,
     # 3 standard errors: with four wheels one false alarm in about a hundred seeds.
     assert abs(rate - expected) < 3 * error
     assert counts[:, wheel].sum() > 100
-    assert expected == pytest.approx(1e3 * closed.rice_rate(below), rel=0.02)
+    places = closed.combination
+    power = combination_power(
+        lambda n: 262144e-6 * (n / 0.1) ** -2.0 * contact_transfer(n, SPACING, CONTACT) ** 2,
+        places.x,
+        places.y,
+        places.factor,
+    )
+    rice = 1e3 * rice_upcrossings(power, 0.05, 2.0, below)
+    assert expected == pytest.approx(rice, rel=0.02)
     checked(
         "rate of wheel unloading, linear vehicle, 240 km of class H",
         "closed form (bivariate normal)",
@@ -96,6 +106,6 @@ def test_wheel_loads_fall_below_a_level_at_the_closed_forms_rate(counted, wheel,
     )
     checked(
         "closed-form rate of wheel unloading at 5 cm spacing",
-        "Rice 1944-45",
-        abs(expected / (1e3 * closed.rice_rate(below)) - 1),
+        "Rice 1944-45, formula by quadrature",
+        abs(expected / rice - 1),
     )

@@ -35,7 +35,7 @@ def philox(pair: int) -> np.random.Generator:
     ],
 )
 def test_values_two_metres_apart(waviness: float, n: float, value: float, checked) -> None:
-    """Computed from the formula elsewhere, six digits printed."""
+    """Values computed from the formula with general-purpose libraries, to six digits; the paper prints no table."""
     found = float(isotropic(n, 2.0, waviness))
     assert found == pytest.approx(value, abs=6e-7)
     checked(

@@ -14,6 +14,7 @@ from crossaxle.terrain.course import Course, CourseSection, Roughness
 from crossaxle.terrain.envelope import envelope
 from crossaxle.terrain.ground import lay_ground
 from crossaxle.terrain.spectrum import Spectrum
+from tests.reference.rice_formula import combination_power, rice_upcrossings
 from tests.shortcuts import contact_transfer
 
 BAND = Spectrum(1e-3, 0.05, 1.0)
@@ -21,17 +22,34 @@ WHEELBASE, TRACK, SPACING = 4.5, 2.0, 0.05
 
 
 @pytest.mark.parametrize(("deviations", "rate"), [(0, 0.223607), (1, 0.135624), (2, 0.030262)])
-def test_rates_of_one_track(deviations: int, rate: float, checked) -> None:
-    """For w = 2 the moments' ratio is (2 pi)^2 n1 n2, so the rate at the mean is sqrt(n1 n2): exact, six digits."""
+def test_rates_of_one_track(deviations: int, rate: float) -> None:
+    """For w = 2 the moments' ratio is (2 pi)^2 n1 n2, so Rice's rate at the mean is sqrt(n1 n2).
+
+    The six digits are computed from that; Rice prints no such table.
+    """
     found = Process(height(), BAND, Coherence()).rice_rate(deviations * BAND.moment(0) ** 0.5)
     assert found == pytest.approx(rate, abs=1e-6)
-    checked(
-        "rate of level crossings of one track",
-        "Rice 1944-45, computed to six digits",
-        abs(found - rate),
-        "1/m",
-    )
     assert rate == pytest.approx(np.sqrt(0.05) * np.exp(-(deviations**2) / 2), abs=1e-6)
+
+
+@pytest.mark.parametrize("deviations", [0.0, 1.0, 2.0])
+@pytest.mark.parametrize(
+    "combination",
+    [height(), cross_level(TRACK), warp(WHEELBASE, TRACK)],
+    ids=["height", "cross-level", "warp"],
+)
+def test_rates_are_those_of_the_formula_written_out(
+    combination: HeightCombination, deviations: float, checked
+) -> None:
+    """Spectrum, coherence and integrals written out apart from the package; Simpson's rule errs by less than 1e-9."""
+    process = Process(combination, BAND, Coherence())
+    level = deviations * process.moment(0) ** 0.5
+    power = combination_power(
+        lambda f: 1e-3 * (f / 0.1) ** -2.0, combination.x, combination.y, combination.factor
+    )
+    difference = abs(process.rice_rate(level) - rice_upcrossings(power, 0.05, 1.0, level))
+    assert difference < 1e-8
+    checked("rate of level crossings of ground", "Rice 1944-45, formula by quadrature", difference, "1/m")
 
 
 @pytest.mark.parametrize("correlation", [-0.3, 0.2, 0.9, 0.999])

@@ -2,7 +2,7 @@
 
 AISC, Steel construction manual, table 1-5 (American Standard channels): warping constant and shear centre,
 which the tapered flanges hardly change. J is not compared: a tapered flange holds more than one of its mean
-thickness. IPE 300 from the worked example of SCI P385, Design of steel beams in torsion.
+thickness. IPE 300 from the worked example of SCI P385, Design of steel beams in torsion, quoted at second hand.
 """
 
 import pytest

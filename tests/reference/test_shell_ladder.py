@@ -1,4 +1,4 @@
-"""Ladder frames against flat-shell models of the same ladders (tests/reference/shell_ladder.py, run by hand).
+"""Ladder frames against our own flat-shell models of the same ladders (tests/reference/shell_ladder.py, run by hand).
 
 The shells know nothing of shear centres, warping or joints: rails and cross-members are plates that meet.
 They are bonded as if welded all over. Kept numbers are with elements of 12.5 mm; halving from 30 mm moves
@@ -28,6 +28,9 @@ SHELL = {  # N m/deg
     "tubes": 2336.2,
     "slender tubes": 283.8,
 }
+FITTED = "channels on the web"
+"""The ladder to which the joint's warping stiffness was fitted; what it gives is no check."""
+
 WELDED = Joint(warping=math.inf, overlap=1.0)
 
 
@@ -88,14 +91,15 @@ def test_tube_cross_members(name, checked):
 
 @pytest.mark.parametrize("name", ["channels on the web", "five channels on the web"])
 def test_open_cross_members_on_the_web(name, checked):
-    """The warping joint of this kind was fitted to the first of the two: the second is the check."""
+    """The warping joint of this kind was fitted to the first of the two: only the second is a check."""
     found = grillage(LADDERS[name], None)
     assert found == pytest.approx(SHELL[name], rel=0.05)
-    checked(
-        "ladders with open cross-members on the web",
-        "flat-shell finite elements of our own",
-        abs(found / SHELL[name] - 1),
-    )
+    if name != FITTED:
+        checked(
+            "ladder with five open cross-members on the web",
+            "flat-shell finite elements of our own",
+            abs(found / SHELL[name] - 1),
+        )
 
 
 def test_what_each_part_of_the_corner_is_for():
