@@ -3,6 +3,7 @@
 Results, limits, histograms, charts, tables of levels and posture figures follow from an entry here.
 """
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
@@ -78,6 +79,7 @@ def _levels(section: str, caption: str, maximum: str = "", minimum: str = "") ->
     return Levels(section, caption, {k: v for k, v in (("maximum", maximum), ("minimum", minimum)) if v})
 
 
+_ANGLES = (0.0, math.radians(25.0), math.radians(0.1))
 _NOT_A_LEVEL = Levels("", "", {})
 _HORIZONTAL = "Horizontal mount forces, both rails of a station together"
 
@@ -131,6 +133,7 @@ QUANTITIES = {
         "rad",
         levels=_levels("frame", "Frame and body", "Frame twist"),
         posture="frame twist",
+        bins=_ANGLES,
     ),
     "station_twist": Quantity(
         "station",
@@ -153,6 +156,7 @@ QUANTITIES = {
         limit="lean",
         levels=_levels("stability", "Lean and tipping", "Lean"),
         posture="lean of the body",
+        bins=_ANGLES,
     ),
     "mount_travel": Quantity(
         "mount_point",
@@ -209,6 +213,11 @@ QUANTITIES = {
 """By the name that vehicles give their outputs, in the order in which tables show them."""
 
 
+def short_name(name: str) -> str:
+    """Word of a quantity in limits and along axes."""
+    return QUANTITIES[name].limit or name.replace("_", " ")
+
+
 @dataclass(frozen=True)
 class LevelTable:
     """A table of levels: section, caption, the items' dimension, and variables of results with their headings."""
@@ -232,6 +241,9 @@ def level_tables() -> list[LevelTable]:
 
 CYCLES = {"bracket_stress": "bracket_cycles"}
 """What the counted cycles of a quantity are called."""
+
+DERIVED = {"pivot_stop_share": "pivot_angle"}
+"""Quantities that are worked out from results, each with the recorded one whose items it has."""
 
 DIMENSIONS = {
     "course": "course",

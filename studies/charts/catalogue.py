@@ -68,7 +68,7 @@ def catalogue(ds: xr.Dataset, course: int = 0) -> list[ChartEntry]:
         ]
     if lives(ds, course):
         entries.append(ChartEntry("fatigue_life", "tanks", partial(fatigue_life, ds, course)))
-    for name, draw in (("frame_twist", twist_shares), ("body_torque", torque_shares)):
+    for name, draw in _SHARES.items():
         if f"{name}_histogram" in ds:
             entries.append(ChartEntry(name, "frame", partial(draw, ds, course)))
     entries += _further_quantities(ds, course)
@@ -82,8 +82,12 @@ def catalogue(ds: xr.Dataset, course: int = 0) -> list[ChartEntry]:
     return entries
 
 
+_SHARES = {"frame_twist": twist_shares, "body_torque": torque_shares}
+"""Charts of quantities of the whole truck that are worded for them."""
+
+
 def _further_quantities(ds: xr.Dataset, course: int) -> list[ChartEntry]:
-    """Quantities whose histogram has bins of its own in the table of quantities."""
+    """Quantities with bins in the table of quantities and no chart made for them alone."""
     return [
         ChartEntry(
             slug(f"{name} {item}"),
@@ -91,7 +95,7 @@ def _further_quantities(ds: xr.Dataset, course: int) -> list[ChartEntry]:
             partial(quantity_shares, ds, name, k, course),
         )
         for name, known in QUANTITIES.items()
-        if known.bins is not None and f"{name}_histogram" in ds
+        if known.bins is not None and name not in _SHARES and f"{name}_histogram" in ds
         for k, item in enumerate(items(ds, known.dimension) if known.dimension else [""])
     ]
 

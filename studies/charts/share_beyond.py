@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 from crossaxle.studies.analysis.candidates import Candidate, items, values
 from crossaxle.studies.analysis.shares import Side, level_at, shares
 from crossaxle.studies.base.number_format import number, quantity, shown_unit
-from crossaxle.studies.base.quantities import QUANTITIES
+from crossaxle.studies.base.quantities import QUANTITIES, short_name
 from crossaxle.studies.charts import style
 from crossaxle.studies.charts.curve_choice import Choice, choose
 from crossaxle.studies.charts.curves import Curves, Mark, curves
@@ -60,8 +60,9 @@ def quantity_shares(
     choice, known = choose(ds, course), QUANTITIES[name]
     unit = shown_unit(known.units).unit
     words = f"{known.long_name} of {items(ds, known.dimension)[item]}" if known.dimension else known.long_name
+    label = f"{short_name(name)} [{unit}]" if unit else short_name(name)
     side: Side = "below" if known.worst == "least" else "beyond"
-    what = _curves(ds, name, side, item, course, f"{known.long_name} [{unit}]")
+    what = _curves(ds, name, side, item, course, label)
     title = _levels_title(choice, what, f"{_capital(words)} reaches", unit)
     way = "below" if side == "below" else "above"
     note = f"Share of the distance at which it is at or {way} the value on the axis. {_BAND}"

@@ -18,6 +18,7 @@ from crossaxle.studies.base.workers import WorkersLostError
 from crossaxle.studies.inputs.reader import InputError
 from crossaxle.studies.run.estimate import announcement, estimate
 from crossaxle.studies.run.experiment import Experiment
+from crossaxle.studies.run.limit_items import check_limit_items
 from crossaxle.studies.run.lock import alone_in
 from crossaxle.studies.run.parts import PartError
 from crossaxle.studies.run.pool import RunBatches, in_process, in_processes
@@ -102,6 +103,7 @@ def run_study(
     if words := announcement(len(study.candidates)):
         heard.say(words)
     experiment = Experiment(study)
+    check_limit_items(experiment)
     cost = estimate(experiment, workers)
     if cost.absurd and not options.yes_large:
         raise InputError(f"{path}: this study is very large: {cost.text}; --yes-large starts it nevertheless")

@@ -79,7 +79,7 @@ def run(study: "Study") -> "xr.Dataset":
     Raises
     ------
     InputError
-        If vehicle or course is wrong.
+        If vehicle or course is wrong, or a limit is on an item that no candidate has.
 
     Examples
     --------
@@ -88,11 +88,13 @@ def run(study: "Study") -> "xr.Dataset":
     ('wheelbase', 'mount', 'course', 'sample')
     """
     from crossaxle.studies.run.experiment import Experiment
+    from crossaxle.studies.run.limit_items import check_limit_items
     from crossaxle.studies.run.pool import in_process
     from crossaxle.studies.run.sampling import combine, missing_ranges
     from crossaxle.studies.run.sampling import run as run_ranges
 
     experiment = Experiment(study)
+    check_limit_items(experiment)
     with TemporaryDirectory() as folder:
         ranges = missing_ranges(experiment, [], 1)
         run_ranges(experiment, Path(folder), ranges, in_process, lambda done: None)

@@ -14,6 +14,7 @@ from crossaxle.studies.posture.mount_loads import mount_loads
 from crossaxle.studies.posture.slopes import tip_angles
 from crossaxle.studies.run.estimate import estimate
 from crossaxle.studies.run.experiment import Experiment
+from crossaxle.studies.run.limit_items import check_limit_items
 from crossaxle.studies.study.study import Study
 from crossaxle.studies.study.study_file import Thresholds
 from crossaxle.vehicles.assemble import Vehicle
@@ -158,6 +159,7 @@ def is_study(source: Document) -> bool:
 def check_study(study: Study) -> dict[str, Any]:
     """Build every candidate of a study and describe it, lay the first ground; raise InputError if anything is wrong."""
     experiment = Experiment(study)
+    check_limit_items(experiment)
     cost = estimate(experiment, os.cpu_count() or 1)
     if not cost.absurd:
         for course in experiment.courses:

@@ -12,6 +12,7 @@ import numpy as np
 from crossaxle.sim.codes import MEANING, TIPPED
 from crossaxle.sim.ground_plane import GRAVITY
 from crossaxle.sim.posture import Posture
+from crossaxle.studies.base.quantities import QUANTITIES
 from crossaxle.studies.study.study_file import Thresholds
 from crossaxle.vehicles.assemble import Vehicle
 from crossaxle.vehicles.gaps import gap_places, gap_with_finite_rotations
@@ -117,7 +118,8 @@ def _by_quantity(vehicle: Vehicle, posture: Posture) -> dict[str, dict[str, list
 
 def _worst(quantity: str, group: list[float]) -> float:
     """The worst place of an item: the least gap or margin, else the largest magnitude with its sign."""
-    return min(group) if quantity in ("gap", "tip_margin") else max(group, key=abs)
+    known = QUANTITIES.get(quantity)
+    return min(group) if known is not None and known.worst == "least" else max(group, key=abs)
 
 
 def _outside_range(posture: Posture, angles: list[float]) -> bool:

@@ -36,9 +36,7 @@ def choose_bins(level: Sequence[tuple[Sequence[OutputName], Array]]) -> dict[str
     weight = max(sum(values) for values in ([*v[: _count(o, "wheel_load")]] for o, v in level))
     found = {
         "wheel_load": _bins(0.0, LEVEL_MULTIPLE * max(loads), 500.0),
-        "frame_twist": _bins(0.0, math.radians(25.0), math.radians(0.1)),
         "body_torque": _bins(0.0, 0.5 * weight, 100.0),
-        "body_roll": _bins(0.0, math.radians(25.0), math.radians(0.1)),
     }
     recorded = {output.quantity for outputs, _ in level for output in outputs}
     found |= {

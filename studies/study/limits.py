@@ -16,7 +16,7 @@ from pydantic import (
 )
 
 from crossaxle.arrays import Array
-from crossaxle.studies.base.quantities import CYCLES, QUANTITIES
+from crossaxle.studies.base.quantities import CYCLES, QUANTITIES, short_name
 from crossaxle.studies.inputs.units import shown, si, wanted
 
 
@@ -59,11 +59,7 @@ _EVENTS = {
 def _quantities() -> dict[str, str]:
     """Quantities by the words of a limit."""
     counted = set(CYCLES.values())
-    return {
-        quantity.limit or name.replace("_", " "): name
-        for name, quantity in QUANTITIES.items()
-        if name not in counted
-    }
+    return {short_name(name): name for name in QUANTITIES if name not in counted}
 
 
 def _kind(what: str, least: bool) -> Kind:

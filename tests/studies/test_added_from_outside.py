@@ -4,6 +4,7 @@ Results, tables, charts, limits, the clearance sheet, the ground's words and cha
 """
 
 import json
+import math
 import os
 import shutil
 import subprocess
@@ -174,14 +175,67 @@ def test_the_mount_is_on_the_clearance_sheet(extended: Path, results: Path) -> N
     assert "stern" in sheet and "bow" in sheet
 
 
+def test_the_output_is_replayed_and_searched_for(extended: Path, results: Path) -> None:
+    """The posture found again has the value that the results hold; a level just above it was in no sample."""
+    largest = float(xr.load_dataset(results / "results.nc")["body_to_rails_maximum"].max())
+    found = json.loads(crossaxle(extended, "replay", results, "--worst", "body_to_rails_maximum", "--json"))
+    assert found["unit"] == "rad"
+    assert found["stored"] == largest and found["same_to_rounding"]
+    words = crossaxle(
+        extended, "replay", results, "--worst", "body_to_rails_maximum", "--chart", "posture.svg"
+    )
+    assert "angle between body and rails" in words
+    # Every text of a picture stands in it as a comment beside its outlines.
+    assert "angle between body and rails" in (extended / "posture.svg").read_text(encoding="utf-8")
+    level = f"{1.02 * largest:.6f} rad"
+    asked = ["--output", "body_to_rails_maximum", "--level", level, "--candidate", "mount=saddle"]
+    rare = json.loads(crossaxle(extended, "rare", results, *asked, "--repeats", "3", "--json"))
+    (event,) = rare
+    assert event["unit"] == "rad" and event["ordinary_samples_that_passed"] == 0
+    assert 0 <= event["per_km_interval"][0] <= event["per_km"] <= event["per_km_interval"][1]
+
+
+def test_the_obstacle_has_its_own_shape_in_the_ground(extended: Path) -> None:
+    """Ground with logs less the same ground without: half circles of 0.3 m diameter, which overlap seldom.
+
+    Where one log lies the height is sqrt(r^2 - u^2): its mean over the width is pi r / 4, which neither a raised cosine
+    (r / 2) nor the waves of a washboard (0) have.
+    """
+    script = """
+import numpy as np
+from crossaxle.terrain.distribution import fixed
+from crossaxle.terrain.obstacles import KINDS, add_obstacles
+(log,) = [kind for kind in KINDS if kind.word() == "log"]
+population = log(kind="log", rate=0.01, diameter=fixed(0.3))
+rows = population.rows(np.random.default_rng(4), 0.0, 1000.0)
+rows = rows[np.concatenate([[True], np.diff(rows[:, 1]) > 1.0])]
+heights = np.zeros((2, 200_000), np.float32)
+add_obstacles(heights, np.array([1.0, -1.0]), 0.0, 0.005, rows)
+print(len(rows), heights.max(), heights.min(), heights[0].sum() * 0.005 / len(rows))
+print(population.model_copy(update={"rate": 3.0}).doubts())
+"""
+    environment = {**os.environ, "PYTHONPATH": str(extended)}
+    command = [sys.executable, "-c", script]
+    done = subprocess.run(command, env=environment, cwd=extended, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    numbers, doubts = done.stdout.strip().split("\n")
+    count, highest, lowest, area = map(float, numbers.split())
+    assert count > 3
+    assert highest == pytest.approx(0.15, rel=1e-3)  # points lie within 2.5 mm of the top
+    assert lowest == 0.0
+    assert area == pytest.approx(math.pi * 0.15**2 / 2, rel=5e-3)  # sixty points across, steep at both ends
+    assert "3000 times a log per km covers 90 % of the way" in doubts
+
+
 def test_the_obstacle_is_laid_counted_and_marked(extended: Path, results: Path) -> None:
-    """Logs of half their diameter, 0.15 m, on class D ground that itself stays well below."""
+    """Four hundred a kilometre, counted in the ground laid and named in the chart."""
     found = json.loads(
         crossaxle(extended, "ground", extended / "mine" / "course.toml", "--json", "--chart", "ground.svg")
     )
     assert found["laid"]["obstacles"]["log"] == pytest.approx(8000, rel=0.05)
     assert found["sections"]["track"]["obstacles_per_km"] == {"log": pytest.approx(400)}
-    assert (extended / "ground.svg").stat().st_size > 1000
+    # Every text of a picture stands in it as a comment beside its outlines.
+    assert "<!-- log -->" in (extended / "ground.svg").read_text(encoding="utf-8")
     assert "log" in crossaxle(extended, "ground", extended / "mine" / "course.toml")
 
 
